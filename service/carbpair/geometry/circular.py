@@ -114,9 +114,13 @@ def probability_within(probabilities: ArrayLike, centre_deg: float, half_width_d
     p = np.asarray(probabilities, dtype=np.float64)
     half_bin = 180.0 / len(p)
     away = np.abs(wrap_deg_array(bin_centres_deg(len(p)) - centre_deg))
-    low = np.maximum(away - half_bin, -half_width_deg)
-    high = np.minimum(away + half_bin, half_width_deg)
-    share = np.clip((high - low) / (2.0 * half_bin), 0.0, 1.0)
+    limit = min(half_width_deg, 180.0)
+    # The second term is the part of a bin that reaches round past the opposite direction.
+    inside = sum(
+        np.clip(np.minimum(at + half_bin, limit) - np.maximum(at - half_bin, -limit), 0.0, None)
+        for at in (away, away - 360.0)
+    )
+    share = inside / (2.0 * half_bin)
     return float(min(1.0, (p * share).sum() / p.sum()))
 
 

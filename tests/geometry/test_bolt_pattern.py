@@ -1,0 +1,99 @@
+"""Planted patterns, moved and turned; the layouts are common practice, no source."""
+
+import math
+
+import numpy as np
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+from scipy.optimize import minimize
+
+from carbpair.geometry.bolt_circle import bolt_circle
+from carbpair.geometry.bolt_pattern import bolt_patterns, fit_bolt_pattern
+
+
+def rectangle(half_width: float, half_height: float) -> np.ndarray:
+    return np.array([[1, 1], [-1, 1], [-1, -1], [1, -1]]) * (half_width, half_height)
+
+
+@pytest.mark.parametrize("count", [2, 3, 4])
+@given(phase=st.floats(0, 360), radius=st.floats(1.4, 2.4))
+def test_an_equal_pattern_is_found_exactly(count: int, phase: float, radius: float) -> None:
+    found = fit_bolt_pattern(bolt_circle(count, radius, phase))
+    assert found is not None
+    assert found.count == count
+    assert found.radius == pytest.approx(radius)
+    assert found.residual < 1e-9
+    assert found.outliers == ()
+
+
+def test_a_rectangle_is_a_four_hole_pattern() -> None:
+    found = fit_bolt_pattern(rectangle(1.6, 0.9))
+    assert found is not None
+    assert (found.count, found.outliers) == (4, ())
+
+
+def test_two_bolts_and_two_vents_are_two_bolts() -> None:
+    bolts, vents = bolt_circle(2, 1.85, 0), bolt_circle(2, 1.33, 90)
+    found = fit_bolt_pattern(np.concatenate([vents, bolts]))
+    assert found is not None
+    assert found.count == 2
+
+
+def test_a_stray_hole_is_an_outlier() -> None:
+    points = np.concatenate([bolt_circle(3, 1.8, 90), [[1.9, 1.4]]])
+    found = fit_bolt_pattern(points)
+    assert found is not None
+    assert (found.count, found.outliers) == (3, (3,))
+
+
+def test_four_bolts_among_six_points() -> None:
+    points = np.concatenate([bolt_circle(2, 1.3, 0), rectangle(1.5, 1.2)])
+    found = fit_bolt_pattern(points)
+    assert found is not None
+    assert (found.count, found.outliers) == (4, (0, 1))
+
+
+def test_points_inside_the_throat_or_off_the_flange_are_no_bolts() -> None:
+    assert fit_bolt_pattern(bolt_circle(3, 0.8)) is None
+    assert fit_bolt_pattern(bolt_circle(2, 4.0)) is None
+
+
+def test_no_pattern_in_unrelated_points() -> None:
+    assert fit_bolt_pattern([[1.8, 0], [0.2, 1.7], [1.3, 1.3]]) is None
+    assert fit_bolt_pattern([[1.8, 0]]) is None
+    assert fit_bolt_pattern(np.empty((0, 2))) is None
+
+
+@pytest.mark.parametrize("count", [2, 3])
+def test_residual_is_the_least_squares_minimum(count: int) -> None:
+    # Against SciPy's general minimiser over radius and phase.
+    rng = np.random.default_rng(count)
+    points = bolt_circle(count, 1.8, 30) + rng.normal(0, 0.05, (count, 2))
+
+    def rms(parameters: np.ndarray) -> float:
+        radius, phase = parameters
+        angle = 2 * np.pi * np.arange(count) / count + phase
+        ideal = radius * np.stack([np.cos(angle), np.sin(angle)], axis=1)
+        return float(np.sqrt(((points - ideal) ** 2).sum(axis=1).mean()))
+
+    found = fit_bolt_pattern(points)
+    best = minimize(rms, [1.8, math.radians(30)], method="Nelder-Mead", tol=1e-10)
+    assert found is not None
+    assert found.residual == pytest.approx(best.fun, abs=1e-6)
+
+
+def test_turning_the_flange_turns_only_the_phase() -> None:
+    rng = np.random.default_rng(9)
+    points = bolt_circle(3, 1.7, 10) + rng.normal(0, 0.03, (3, 2))
+    turned = np.stack([-points[:, 1], points[:, 0]], axis=1)
+    first, second = fit_bolt_pattern(points), fit_bolt_pattern(turned)
+    assert first is not None
+    assert second is not None
+    assert second.residual == pytest.approx(first.residual)
+    assert (second.phase_deg - first.phase_deg - 90) % 120 == pytest.approx(0, abs=1e-6)
+
+
+def test_too_many_points_are_refused() -> None:
+    with pytest.raises(ValueError, match="handful"):
+        fit_bolt_pattern(np.ones((13, 2)))
