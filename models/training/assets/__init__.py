@@ -1,0 +1,1 @@
+"""Pictures that training borrows: captured environment maps and real negative photographs."""
