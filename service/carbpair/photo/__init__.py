@@ -1,0 +1,16 @@
+"""From bytes to a checked, upright RGB picture, and how good a picture it is."""
+
+from carbpair.photo.errors import PhotoError
+from carbpair.photo.limits import DEFAULT_LIMITS, PhotoLimits
+from carbpair.photo.metadata import clean_jpeg
+from carbpair.photo.photo import Photo, load_photo, load_photo_bytes
+
+__all__ = [
+    "DEFAULT_LIMITS",
+    "Photo",
+    "PhotoError",
+    "PhotoLimits",
+    "clean_jpeg",
+    "load_photo",
+    "load_photo_bytes",
+]
