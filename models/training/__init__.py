@@ -1,0 +1,1 @@
+"""What makes the weights: scenes, renders, training and evaluation. Never needed at run time."""

@@ -1,0 +1,97 @@
+"""Losses, one function per network; each returns the loss and a dictionary of numbers to watch."""
+
+from __future__ import annotations
+
+import torch
+import torch.nn.functional as F
+from torch import Tensor
+
+KEYPOINT_SIGMA = 1.0
+"""Spread of a keypoint's target over the 64 x 64 grid, in cells."""
+
+
+def locator_loss(out: Tensor, t: dict[str, Tensor]) -> tuple[Tensor, dict[str, float]]:
+    """Penalty-reduced focal loss on four maps, L1 on log size and offset at the centres."""
+    out = out.float()
+    p = torch.sigmoid(out[:, :4]).clamp(1e-5, 1 - 1e-5)
+    heat, mask = t["heat"], t["mask"][:, None]
+    top = (heat > 0.97).float()
+    pos = -torch.log(p) * (1 - p) ** 2 * top
+    neg = -torch.log(1 - p) * p**2 * (1 - heat) ** 4 * (1 - top) * mask
+    per = (pos.sum((0, 2, 3)) + neg.sum((0, 2, 3))) / top.sum((0, 2, 3)).clamp(min=1)
+    loss = per[0] + 0.3 * per[1:].mean()
+    b, k = torch.nonzero(t["good"], as_tuple=True)
+    if len(b) == 0:
+        return loss, {"focal": float(per[0].detach())}
+    mid, size = t["mid"][b, k] / 4, t["size"][b, k]
+    cell = mid.floor().long()
+    h, w = out.shape[2:]
+    reg = out.new_zeros(())
+    for dy in (-1, 0, 1):
+        for dx in (-1, 0, 1):
+            x = (cell[:, 0] + dx).clamp(0, w - 1)
+            y = (cell[:, 1] + dy).clamp(0, h - 1)
+            got = out[b, 4:, y, x]
+            want = torch.cat([torch.log(size / 32), torch.stack([mid[:, 0] - x - 0.5, mid[:, 1] - y - 0.5], 1)], 1)
+            reg = reg + (got - want).abs().mean() / 9
+    return loss + 0.6 * reg, {"focal": float(per[0].detach()), "reg": float(reg.detach())}
+
+
+def reader_loss(out: tuple[Tensor, Tensor], t: dict[str, Tensor]) -> tuple[Tensor, dict[str, float]]:
+    """Spatial cross-entropy per keypoint and the global questions."""
+    maps, g = out[0].float(), out[1].float()
+    b, k, h, w = maps.shape
+    kp = t["kp"] / 4
+    ok = (kp[..., 0] > 0.5) & (kp[..., 0] < w - 0.5) & (kp[..., 1] > 0.5) & (kp[..., 1] < h - 0.5)
+    ok[:, 12] &= t["has_bowl"] > 0.5
+    xs = torch.arange(w, device=maps.device) + 0.5
+    ys = torch.arange(h, device=maps.device) + 0.5
+    gx = torch.exp(-((xs - kp[..., :1]) ** 2) / (2 * KEYPOINT_SIGMA**2))
+    gy = torch.exp(-((ys - kp[..., 1:]) ** 2) / (2 * KEYPOINT_SIGMA**2))
+    target = gy[..., :, None] * gx[..., None, :]
+    target = target / target.sum((2, 3), keepdim=True).clamp(min=1e-6)
+    logp = F.log_softmax(maps.flatten(2), 2).view_as(maps)
+    entropy = 2.84  # of the target itself (a Gaussian of one cell): subtracted so that zero is perfect
+    ce = -(target * logp).sum((2, 3)) - entropy
+    weight = ok.float()
+    weight[:, 12] *= 0.5
+    points = (ce * weight).sum() / weight.sum().clamp(min=1)
+    cover, bowl = t["cover"], t["bowl"]
+
+    def bce(i: int, truth: Tensor, m: Tensor | None = None) -> Tensor:
+        each = F.binary_cross_entropy_with_logits(g[:, i], truth, reduction="none")
+        return each.mean() if m is None else (each * m).sum() / m.sum().clamp(min=1)
+
+    hand = (F.cross_entropy(g[:, 2:5], t["hand"], reduction="none") * bowl).sum() / bowl.sum().clamp(min=1)
+    questions = bce(0, t["diaphragm"], cover) + bce(1, t["filtered"]) + 1.5 * hand
+    questions = questions + 0.5 * (bce(5, bowl) + bce(6, t["flange"]) + bce(7, t["mark"]))
+    return points + questions, {
+        "points": float(points.detach()), "hand": float(hand.detach()), "questions": float(questions.detach())}  # fmt: skip
+
+
+def flange_loss(out: tuple[Tensor, Tensor], t: dict[str, Tensor]) -> tuple[Tensor, dict[str, float]]:
+    """Focal loss on the hole maps; count where all bolts are in view; whether they are."""
+    maps, g = out[0].float(), out[1].float()
+    p = torch.sigmoid(maps).clamp(1e-5, 1 - 1e-5)
+    top = (t["heat"] > 0.9).float()
+    pos = -torch.log(p) * (1 - p) ** 2 * top
+    neg = -torch.log(1 - p) * p**2 * (1 - t["heat"]) ** 4 * (1 - top)
+    focal = (pos.sum() + neg.sum()) / top.sum().clamp(min=1)
+    whole = t["whole"]
+    ce = F.cross_entropy(g[:, :3], t["count"], reduction="none", label_smoothing=0.02)
+    count = (ce * (0.1 + 0.9 * whole)).sum() / (0.1 + 0.9 * whole).sum()
+    view = F.binary_cross_entropy_with_logits(g[:, 3], whole)
+    right = ((g[:, :3].argmax(1) == t["count"]).float() * whole).sum() / whole.sum().clamp(min=1)
+    return focal + count + 0.5 * view, {"focal": float(focal.detach()), "count": float(count.detach()), "right": float(right)}
+
+
+def rim_loss(out: Tensor, t: dict[str, Tensor]) -> tuple[Tensor, dict[str, float]]:
+    """Cross-entropy over 180 bins and "no mark" against a soft target."""
+    logp = F.log_softmax(out.float(), 1)
+    loss = -(t["target"] * logp).sum(1).mean()
+    top = out[:, :180].argmax(1) * 2.0 + 1
+    d = ((top - t["bearing"] + 180) % 360 - 180).abs()
+    seen = t["seen"]
+    near = ((d < 6) & seen).sum() / seen.sum().clamp(min=1)
+    none = ((out.float().softmax(1)[:, 180] > 0.5) == ~seen).float().mean()
+    return loss, {"near": float(near), "none": float(none)}

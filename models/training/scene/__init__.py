@@ -1,0 +1,1 @@
+"""Procedural scenes: invented carburettor pairs, their bays, and the exact truth about them."""

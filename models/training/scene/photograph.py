@@ -1,0 +1,81 @@
+"""Render a scene as a training or evaluation photograph with crops and truth."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from ..render import Renderer
+from .camera import View, draw_view
+from .mesh import Array
+from .phone import develop, draw_phone
+from .scene import Scene
+from .truth import carb_truth
+
+CROP = 384
+CROP_SIDE = 1.9
+"""Side of a reader's crop over the longer side of the carb's box."""
+
+
+def draw_lamp(rng: np.random.Generator, view: View, evaluation: bool) -> tuple[Array, Array] | None:
+    """Flash beside the lens, a lamp in the bay, or a hard sun; none in most photographs."""
+    u = rng.random()
+    warm = np.array([1.0, rng.uniform(0.75, 1.0), rng.uniform(0.5, 1.0)])
+    dist = float(np.linalg.norm(view.origin))
+    if u < 0.18:
+        at = view.origin + view.rotation[0] * rng.uniform(-25, 25) + view.rotation[1] * rng.uniform(-40, 10)
+        return at, np.ones(3) * dist**2 * rng.uniform(1.5, 14)
+    if u < 0.30:
+        at = np.array([rng.uniform(-300, 700), rng.uniform(-700, 700), rng.uniform(150, 800)])
+        return at, warm * float(at @ at) * rng.uniform(1.5, 10)
+    if u < 0.42:
+        a, e = rng.uniform(0, 2 * np.pi), rng.uniform(0.35, 1.4)
+        at = 30000 * np.array([np.cos(e) * np.cos(a), np.cos(e) * np.sin(a), np.sin(e)])
+        return at, np.array([1.0, 0.95, 0.85]) * 9e8 * rng.uniform(3, 14)
+    return None
+
+
+def see(renderer: Renderer, scene: Scene, view: View) -> list[dict[str, Any]]:
+    """Truth of every carb of a scene in a view."""
+    names = [(i, k) for i, c in enumerate(scene.carbs) for k in c.surface if len(c.surface[k])]
+    if not names:
+        return []
+    pts = np.concatenate([scene.carbs[i].surface[k] for i, k in names])
+    vis = renderer.visible(view.origin, pts)
+    ends = np.cumsum([len(scene.carbs[i].surface[k]) for i, k in names])
+    per: list[dict[str, Array]] = [{k: np.zeros(0, bool) for k in c.surface} for c in scene.carbs]
+    for (i, k), chunk in zip(names, np.split(vis, ends[:-1]), strict=True):
+        per[i][k] = chunk
+    return [carb_truth(c, view, per[i]) for i, c in enumerate(scene.carbs)]
+
+
+def photograph(renderer: Renderer, scene: Scene, env: NDArray[np.float32], spp: tuple[int, int] = (16, 24),
+               crops: bool = True, size: tuple[int, int] = (640, 480), passes: int = 1) -> dict[str, Any]:  # fmt: skip
+    """One photograph of a scene with the crops of its carbs; deterministic in the scene's seed."""
+    rng = np.random.default_rng([scene.seed, 31 if scene.evaluation else 37])
+    view = draw_view(scene, rng, size)
+    renderer.load(scene, env, rng, draw_lamp(rng, view, scene.evaluation))
+    truth = see(renderer, scene, view)
+    for _ in range(3):  # a panel right before the lens teaches nothing
+        if not truth or max(t["seen"]["cover"] for t in truth) > 0.1:
+            break
+        view = draw_view(scene, rng, size)
+        truth = see(renderer, scene, view)
+    linear = sum(renderer.render(view, 0, spp[0], scene.seed * 64 + 8 * k) for k in range(passes)) / np.float32(passes)
+    phone = draw_phone(rng, linear, scene.evaluation)
+    out: dict[str, Any] = {"seed": scene.seed, "photo": develop(phone, linear, rng), "carbs": truth, "crops": []}
+    if not crops:
+        return out
+    for i, t in enumerate(truth):
+        side0 = max(t["box"][2] - t["box"][0], t["box"][3] - t["box"][1])
+        if not t["in_front"] or t["in_frame"] < 0.45 or t["seen"]["cover"] < 0.12 or side0 < 18:
+            continue
+        side = float(side0 * CROP_SIDE * np.exp(rng.normal(0, 0.09)))
+        mid = (t["box"][:2] + t["box"][2:]) / 2 + rng.normal(0, 0.04, 2) * side0
+        x0, y0 = float(mid[0] - side / 2), float(mid[1] - side / 2)
+        crop_view = view.cropped(x0, y0, side, CROP)
+        picture = develop(phone, renderer.render(crop_view, 1, spp[1], scene.seed * 64 + 1 + i), rng)
+        out["crops"].append({"carb": i, "window": (x0, y0, side), "picture": picture})
+    return out

@@ -1,0 +1,153 @@
+"""Train the locator and the readers on rendered shards, for a given number of seconds each.
+
+    python -m training.train locator --shards shards --negatives negatives.tar --backbone lite0.pth --seconds 240 --out weights
+
+The learning rate follows the clock (warm-up, then a cosine to zero), so a run always ends annealed.
+Weights are averaged exponentially; the average is exported to ONNX.
+"""
+
+from __future__ import annotations
+
+import argparse
+import copy
+import json
+import math
+import time
+from collections.abc import Callable
+from pathlib import Path
+from typing import Any
+
+import torch
+from torch import Tensor, nn
+
+from . import data, losses, nets, windows
+
+BATCH = {"locator": 48, "reader": 160, "flange": 256, "rim": 192}
+RATE = {"locator": 1.6e-3, "reader": 2.0e-3, "flange": 2.5e-3, "rim": 2.0e-3}
+HELD_OUT = 0.03
+SHAPES = {"locator": (1, 3, 480, 640), "reader": (1, 3, 256, 256), "flange": (1, 3, 128, 128), "rim": (1, 6, 40, 432)}
+
+
+class Average:
+    """Exponential moving average of a network's weights."""
+
+    def __init__(self, net: nn.Module, decay: float = 0.998) -> None:
+        self.net, self.decay, self.steps = copy.deepcopy(net).eval(), decay, 0
+
+    @torch.no_grad()
+    def update(self, net: nn.Module) -> None:
+        self.steps += 1
+        d = min(self.decay, (1 + self.steps) / (10 + self.steps))
+        for a, b in zip(self.net.state_dict().values(), net.state_dict().values(), strict=True):
+            if a.dtype.is_floating_point:
+                a.lerp_(b, 1 - d)
+            else:
+                a.copy_(b)
+
+
+def run(name: str, batch_of: Callable[[Tensor], tuple[Tensor, dict[str, Tensor]]], indices: Tensor, seconds: float,
+        backbone: Path | None, device: str, seed: int, scale: float = 1.0) -> tuple[nn.Module, dict[str, Any]]:  # fmt: skip
+    """Train one network on batches drawn from ``indices``; returns its averaged weights and a log."""
+    torch.manual_seed(seed)
+    net = nets.build(name, backbone).to(device)
+    if device != "cpu":
+        net = net.to(memory_format=torch.channels_last)
+    loss_of = getattr(losses, f"{name}_loss")
+    body = [p for n, p in net.named_parameters() if n.startswith("body.")]
+    rest = [p for n, p in net.named_parameters() if not n.startswith("body.")]
+    lr = RATE[name] * scale
+    groups = [{"params": rest, "lr": lr, "peak": lr}] + ([{"params": body, "lr": lr * 0.5, "peak": lr * 0.5}] if body else [])
+    opt = torch.optim.AdamW(groups, weight_decay=0.02)
+    avg = Average(net)
+    order = indices[torch.randperm(len(indices), device=indices.device)]
+    held = order[: max(1, int(len(order) * HELD_OUT))]
+    train = order[len(held) :]
+    size = min(BATCH[name], max(2, len(train)))
+    start = last = time.time()
+    step = seen = 0
+    watch: dict[str, float] = {}
+    history = []
+    while (t := (time.time() - start) / seconds) < 1:
+        rate = min(1.0, t / 0.04) * (0.5 + 0.5 * math.cos(math.pi * t))
+        for g in opt.param_groups:
+            g["lr"] = g["peak"] * rate
+        pick = train[torch.randint(len(train), (size,), device=train.device)]
+        with torch.no_grad():
+            x, target = batch_of(pick)
+        with torch.autocast(device.split(":")[0], dtype=torch.bfloat16, enabled=device != "cpu"):
+            out = net(x.contiguous(memory_format=torch.channels_last) if device != "cpu" else x)
+        loss, nums = loss_of(out, target)
+        opt.zero_grad(set_to_none=True)
+        loss.backward()
+        nn.utils.clip_grad_norm_(net.parameters(), 5.0)
+        opt.step()
+        avg.update(net)
+        step, seen = step + 1, seen + size
+        for k, v in nums.items():
+            watch[k] = 0.97 * watch.get(k, v) + 0.03 * v
+        if time.time() - last > max(10, seconds / 10):
+            last = time.time()
+            history.append({"t": round(t, 3), "step": step, **{k: round(v, 4) for k, v in watch.items()}})
+            print(name, history[-1], flush=True)
+    net = avg.net
+    with torch.no_grad():
+        torch.manual_seed(seed + 1)
+        rows = []
+        for chunk in held.split(size):
+            x, target = batch_of(chunk)
+            rows.append(loss_of(net(x), target)[1])
+    valid = {k: round(sum(r[k] for r in rows) / len(rows), 4) for k in rows[0]} if rows else {}
+    log = {"network": name, "steps": step, "samples": seen, "training": len(train), "held_out": len(held), "held_out_numbers": valid, "seconds": round(time.time() - start, 1), "seed": seed, "history": history}
+    print(name, "held out", valid, f"{seen} samples, {seen / (time.time() - start):.0f} a second", flush=True)
+    return net, log
+
+
+def export(net: nn.Module, name: str, out: Path) -> None:
+    """Write the ONNX file (opset 17; batch free, and the locator's height and width too) and the state."""
+    net = net.float().cpu().eval().to(memory_format=torch.contiguous_format)
+    out.mkdir(parents=True, exist_ok=True)
+    torch.save(net.state_dict(), out / f"{name}.pt")
+    outputs = {"locator": ["maps"], "reader": ["keypoints", "answers"], "flange": ["holes", "answers"], "rim": ["bins"]}[name]
+    axes: dict[str, dict[int, str]] = {"image": {0: "batch"}}
+    if name == "locator":
+        axes = {"image": {0: "batch", 2: "height", 3: "width"}}
+    torch.onnx.export(net, (torch.zeros(SHAPES[name]),), str(out / f"{name}.onnx"), input_names=["image"], output_names=outputs,
+                      dynamic_axes=axes, opset_version=17, dynamo=False)  # fmt: skip
+
+
+def main() -> None:
+    """Command line: networks are trained one after the other on one device."""
+    p = argparse.ArgumentParser(description=__doc__)
+    p.add_argument("networks", nargs="+", help="name or name=seconds: locator, reader, flange, rim")
+    p.add_argument("--shards", required=True, type=Path)
+    p.add_argument("--negatives", type=Path)
+    p.add_argument("--backbone", type=Path)
+    p.add_argument("--seconds", type=float, default=120)
+    p.add_argument("--out", type=Path, required=True)
+    p.add_argument("--device", default="cuda:0")
+    p.add_argument("--limit", type=int, help="shards to load at most")
+    p.add_argument("--seed", type=int, default=1)
+    args = p.parse_args()
+    torch.backends.cudnn.benchmark = True
+    torch.backends.cuda.matmul.allow_tf32 = True
+    start = time.time()
+    photos, crops = data.load(args.shards, args.device, args.limit)
+    negatives = data.load_negatives(args.negatives, args.device) if args.negatives else photos.pixels[:1] * 0
+    print(f"{len(photos.pixels)} photographs, {len(crops.pixels)} crops, {len(negatives)} negatives, loaded in {time.time() - start:.1f} s", flush=True)
+    for item in args.networks:
+        name, _, secs = item.partition("=")
+        make: dict[str, tuple[Callable[[Tensor], tuple[Tensor, dict[str, Tensor]]], Tensor]] = {
+            "locator": (lambda i: windows.locator_batch(photos, negatives, i), torch.arange(len(photos.pixels), device=args.device)),
+            "reader": (lambda i: windows.reader_batch(crops, i), torch.arange(len(crops.pixels), device=args.device)),
+            "flange": (lambda i: windows.flange_batch(crops, i), windows.flange_candidates(crops)),
+            "rim": (lambda i: windows.rim_batch(crops, i), windows.rim_candidates(crops)),
+        }
+        batch_of, indices = make[name]
+        net, log = run(name, batch_of, indices, float(secs or args.seconds), args.backbone, args.device, args.seed)
+        log |= {"photographs": len(photos.pixels), "crops": len(crops.pixels), "candidates": len(indices), "negatives": len(negatives)}
+        export(net, name, args.out)
+        (args.out / f"{name}.log.json").write_text(json.dumps(log, indent=1))
+
+
+if __name__ == "__main__":
+    main()
