@@ -2,7 +2,7 @@
 
 from dataclasses import dataclass
 
-MAX_BYTES = 25_000_000
+MAX_BYTES = 25 * 2**20
 MAX_MEGAPIXELS = 50.0
 MIN_SIDE = 16
 
