@@ -16,7 +16,8 @@ class Analysis:
     """State and result of looking at one revision of a case's photos.
 
     `inspection` follows schema ``carbpair/inspection/1`` without the identification, which
-    depends on later corrections and is worked out when it is shown.
+    depends on later corrections and is worked out when it is shown. `inspection_after` is the
+    same for the photos taken after reassembly, None when there are none.
     """
 
     id: str
@@ -26,6 +27,7 @@ class Analysis:
     done_photos: int
     photo_ids: Sequence[str]
     inspection: Mapping[str, Any] | None
+    inspection_after: Mapping[str, Any] | None
     error: str | None
     queued_at: float
     started_at: float | None
@@ -57,6 +59,7 @@ def request(connection: sa.Connection, case_id: str) -> Analysis | None:
         done_photos=0,
         photo_ids=[one.id for one in photos],
         inspection=None,
+        inspection_after=None,
         error=None,
         queued_at=time.time(),
         started_at=None,
@@ -107,9 +110,21 @@ def progress(connection: sa.Connection, analysis_id: str, done_photos: int) -> N
     )
 
 
-def finish(connection: sa.Connection, analysis_id: str, inspection: Mapping[str, Any]) -> bool:
+def finish(
+    connection: sa.Connection,
+    analysis_id: str,
+    inspection: Mapping[str, Any],
+    inspection_after: Mapping[str, Any] | None = None,
+) -> bool:
     """Keep the result unless there is one, or the photos have changed; says whether it was kept."""
-    return _end(connection, analysis_id, state="done", case_state="ready", inspection=inspection)
+    return _end(
+        connection,
+        analysis_id,
+        state="done",
+        case_state="ready",
+        inspection=inspection,
+        inspection_after=inspection_after,
+    )
 
 
 def fail(connection: sa.Connection, analysis_id: str, error: str) -> bool:

@@ -10,18 +10,10 @@ import sqlalchemy as sa
 from carbpair.cases import audit, schema
 from carbpair.cases.error import InvalidError, NotFoundError
 from carbpair.cases.identifier import is_id, new_id
+from carbpair.identify import symptoms
 
 STATES = ("awaiting_photos", "analysing", "ready", "failed", "closed")
 PURPOSES = ("workshop", "purchase")
-# The sender ticks these; carbpair.identify knows what to check for each.
-SYMPTOMS = (
-    "fades_and_returns",
-    "rich_smell",
-    "will_not_idle",
-    "flooding",
-    "hesitation",
-    "hunting",
-)
 EDITABLE = frozenset(
     {"title", "purpose", "car", "engine", "year", "tag_text", "symptoms", "remarks"}
     | {"consent_learning", "state"}
@@ -199,8 +191,8 @@ def _checked(values: Mapping[str, Any]) -> dict[str, Any]:
     if year is not None and not 1885 <= int(year) <= 2100:
         raise InvalidError("the model year must lie between 1885 and 2100")
     if "symptoms" in clean:
-        strange = sorted(set(clean["symptoms"]) - set(SYMPTOMS))
+        strange = sorted(set(clean["symptoms"]) - set(symptoms()))
         if strange:
             raise InvalidError(f"unknown symptom {', '.join(strange)[:80]}")
-        clean["symptoms"] = [symptom for symptom in SYMPTOMS if symptom in clean["symptoms"]]
+        clean["symptoms"] = [symptom for symptom in symptoms() if symptom in clean["symptoms"]]
     return clean

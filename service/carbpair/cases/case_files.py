@@ -2,7 +2,7 @@
 
 import sqlalchemy as sa
 
-from carbpair.cases import analysis, case, doomed, photo
+from carbpair.cases import analysis, audit, case, doomed, photo
 from carbpair.cases.error import ConflictError
 from carbpair.cases.identifier import new_id
 from carbpair.cases.photo import CleanPhoto, Photo
@@ -75,6 +75,7 @@ def analyse_again(workspace: Workspace, actor: str, case_id: str) -> None:
     with workspace.database.write() as connection:
         case.get(connection, case_id)
         check_room(connection, workspace.queue, settings.queue_limit, settings.workers)
+        audit.record(connection, actor, "analysis_requested", case_id)
         _queue_analysis(workspace, connection, case_id)
 
 

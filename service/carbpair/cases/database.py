@@ -32,9 +32,9 @@ class Database:
     @contextmanager
     def write(self) -> Iterator[sa.Connection]:
         """Open a transaction that may change rows; commits unless an exception leaves it."""
-        with self.engine.connect().execution_options(carbpair_write=True) as connection:
-            with connection.begin():
-                yield connection
+        writing = self.engine.connect().execution_options(carbpair_write=True)
+        with writing as connection, connection.begin():
+            yield connection
 
     @contextmanager
     def read(self) -> Iterator[sa.Connection]:

@@ -19,7 +19,7 @@ PHASES = ("before", "after")
 
 @dataclass(frozen=True)
 class CleanPhoto:
-    """An upright JPEG without metadata, as ``photo_intake`` makes it; width and height in pixels."""
+    """An upright JPEG without metadata, as ``photo_intake`` makes it; sides in pixels."""
 
     jpeg: bytes
     width: int
@@ -123,6 +123,17 @@ def of_case(connection: sa.Connection, case_id: str) -> list[Photo]:
         sa.select(table).where(table.c.case_id == case_id).order_by(table.c.ordinal)
     )
     return [Photo(**row) for row in rows.mappings()]
+
+
+def phases(photos: Sequence[Photo]) -> tuple[list[Photo], list[Photo]]:
+    """Split into those that tell the pattern, and those taken after reassembly.
+
+    With no photo from before, all of them tell the pattern.
+    """
+    before = [one for one in photos if one.phase == "before"]
+    if not before:
+        return list(photos), []
+    return before, [one for one in photos if one.phase == "after"]
 
 
 def get(connection: sa.Connection, case_id: str, photo_id: str) -> Photo:

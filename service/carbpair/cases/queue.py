@@ -20,7 +20,10 @@ RETRY_BOUNDS = (2, 600)
 
 @dataclass(frozen=True)
 class Job:
-    """One piece of work: `kind` is ``case`` (target: analysis) or ``one_shot``; `attempt` from 1."""
+    """One piece of work: `kind` is ``case`` or ``one_shot``; attempts count from 1.
+
+    `target` is the id of the analysis or of the one-shot inspection.
+    """
 
     kind: str
     target: str

@@ -134,6 +134,7 @@ analysis = Table(
     Column("done_photos", Integer, nullable=False),
     Column("photo_ids", JSON, nullable=False),
     Column("inspection", JSON),
+    Column("inspection_after", JSON),
     Column("error", Text),
     Column("queued_at", Double, nullable=False),
     Column("started_at", Double),

@@ -8,6 +8,8 @@ from typing import Literal, Self
 from pydantic import Field, SecretStr, model_validator
 from pydantic_settings import BaseSettings, SettingsConfigDict
 
+from carbpair.photo.limits import MAX_BYTES, MAX_MEGAPIXELS
+
 MIN_SECRET_LENGTH = 32
 # Secrets that people copy from examples; a service on a network must not start with one.
 KNOWN_SECRETS = frozenset({"changeme", "change-me", "secret", "default", "password", "carbpair"})
@@ -38,22 +40,22 @@ class ServiceSettings(BaseSettings):
     public_url: str | None = None
     catalogue: Path | None = None
 
-    max_photo_bytes: int = Field(25 * 2**20, ge=1)
-    max_photo_pixels: int = Field(50_000_000, ge=1)
-    max_photos_per_case: int = Field(40, ge=1)
-    max_photos_per_inspection: int = Field(12, ge=1)
+    max_photo_bytes: int = Field(default=MAX_BYTES, ge=1)
+    max_photo_pixels: int = Field(default=round(MAX_MEGAPIXELS * 1e6), ge=1)
+    max_photos_per_case: int = Field(default=40, ge=1)
+    max_photos_per_inspection: int = Field(default=12, ge=1)
     # Longest side of the stored copy; flange bolt holes must stay measurable on whole-bay shots.
-    stored_photo_side: int = Field(6000, ge=640)
+    stored_photo_side: int = Field(default=6000, ge=640)
 
-    workers: int = Field(1, ge=0)
-    queue_limit: int = Field(400, ge=1)
-    lease_seconds: float = Field(15.0, gt=0)
-    max_attempts: int = Field(3, ge=1)
-    one_shot_wait_seconds: float = Field(120.0, gt=0)
+    workers: int = Field(default=1, ge=0)
+    queue_limit: int = Field(default=400, ge=1)
+    lease_seconds: float = Field(default=15.0, gt=0)
+    max_attempts: int = Field(default=3, ge=1)
+    one_shot_wait_seconds: float = Field(default=120.0, gt=0)
 
-    link_days: float = Field(14.0, gt=0)
-    session_hours: float = Field(12.0, gt=0)
-    upload_hours: float = Field(48.0, gt=0)
+    link_days: float = Field(default=14.0, gt=0)
+    session_hours: float = Field(default=12.0, gt=0)
+    upload_hours: float = Field(default=48.0, gt=0)
     # None: open in development, login or token needed in production.
     open_inspect: bool | None = None
     rate_limits: bool = True

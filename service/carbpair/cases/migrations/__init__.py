@@ -1,0 +1,1 @@
+"""Alembic's environment; see ``carbpair.cases.migrate``."""

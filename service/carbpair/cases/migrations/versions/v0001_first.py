@@ -114,6 +114,7 @@ def upgrade() -> None:
         sa.Column("done_photos", sa.Integer(), nullable=False),
         sa.Column("photo_ids", sa.JSON(), nullable=False),
         sa.Column("inspection", sa.JSON(), nullable=True),
+        sa.Column("inspection_after", sa.JSON(), nullable=True),
         sa.Column("error", sa.Text(), nullable=True),
         sa.Column("queued_at", sa.Double(), nullable=False),
         sa.Column("started_at", sa.Double(), nullable=True),

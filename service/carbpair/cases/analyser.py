@@ -1,0 +1,69 @@
+"""The case store's one door to the vision line."""
+
+import io
+import tempfile
+from collections.abc import Callable, Sequence
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+from PIL import Image
+
+from carbpair.cases.settings import ServiceSettings
+from carbpair.cases.source_photo import SourcePhoto
+from carbpair.settings import Settings
+
+MIRRORED_NOTE = "mirrored_exif"
+EXIF_ORIENTATION = 0x0112
+MIRRORED_ORIENTATION = 2  # EXIF 2.32: the 0th column is at the right-hand side
+
+
+def analyse(
+    sources: Sequence[SourcePhoto],
+    settings: ServiceSettings,
+    on_photo: Callable[[int], None] | None = None,
+) -> dict[str, Any]:
+    """Return the inspection JSON (``carbpair/inspection/1``, no identification) of `sources`.
+
+    `on_photo` is told how many photos have been looked at. Files that are no photos stand in the
+    result with their error, under the names that the sources have.
+    """
+    # Imported late: the networks take memory that only workers need.
+    from carbpair.inspection import inspect_photos
+
+    limits = Settings(
+        max_photo_bytes=settings.max_photo_bytes, max_photo_pixels=settings.max_photo_pixels
+    )
+
+    def progress(done: int, _total: int, _file: str) -> None:
+        if on_photo is not None:
+            on_photo(done)
+
+    with tempfile.TemporaryDirectory(prefix="carbpair-") as folder:
+        files = []
+        for index, source in enumerate(sources):
+            file = Path(folder) / f"{index:03d}"
+            file.write_bytes(_as_sent(source))
+            files.append(file)
+        result: dict[str, Any] = inspect_photos(files, limits, progress=progress).to_json()
+    for photo, source in zip(result["photos"], sources, strict=True):
+        photo["file"] = source.name
+    result["identification"] = None
+    return result
+
+
+def _as_sent(source: SourcePhoto) -> bytes:
+    """Return the bytes to look at.
+
+    Our stored copies are upright without metadata. One whose original declared itself a mirror
+    image is mirrored back and says so again, since left and right then need a second look.
+    """
+    if MIRRORED_NOTE not in source.notes:
+        return source.data
+    with Image.open(io.BytesIO(source.data)) as stored:
+        mirrored = Image.fromarray(np.ascontiguousarray(np.asarray(stored.convert("RGB"))[:, ::-1]))
+    exif = Image.Exif()
+    exif[EXIF_ORIENTATION] = MIRRORED_ORIENTATION
+    buffer = io.BytesIO()
+    mirrored.save(buffer, "JPEG", quality=95, exif=exif)
+    return buffer.getvalue()

@@ -1,0 +1,149 @@
+"""What is known about a case now: readings, corrections over them, identification."""
+
+import copy
+from collections.abc import Mapping, Sequence
+from dataclasses import asdict, dataclass
+from typing import Any
+
+import sqlalchemy as sa
+
+from carbpair.cases import analysis, case, checklist, correction, photo
+from carbpair.cases.analysis import Analysis
+from carbpair.cases.case import Case
+from carbpair.cases.checklist import Tick
+from carbpair.cases.correction import Correction
+from carbpair.cases.identification import FACING_TOLERANCE_DEG, Said, identify
+from carbpair.cases.photo import Photo
+from carbpair.cases.settings import ServiceSettings
+from carbpair.identify import read_inspection, verify
+
+
+@dataclass(frozen=True)
+class CaseResult:
+    """A case with everything that hangs on it.
+
+    `inspection` follows schema ``carbpair/inspection/1``, with the corrections applied and the
+    identification worked out from them; None until a first analysis is done. `photo_ids` are the
+    photos that its ``photos`` stand for, in order. `verification` compares the photos taken
+    after reassembly with it.
+    """
+
+    case: Case
+    photos: Sequence[Photo]
+    newest: Analysis | None
+    inspection: dict[str, Any] | None
+    photo_ids: Sequence[str]
+    verification: dict[str, Any] | None
+    corrections: Sequence[Correction]
+    ticks: dict[str, Tick]
+
+
+def load(connection: sa.Connection, case_id: str, settings: ServiceSettings) -> CaseResult:
+    """Read a case and work out its present result; raises NotFoundError."""
+    found = case.get(connection, case_id)
+    corrections = correction.in_force(connection, case_id)
+    done = analysis.latest(connection, case_id, done=True)
+    inspection = verification = None
+    photos = photo.of_case(connection, case_id)
+    if done is not None and done.inspection is not None:
+        inspection = corrected(dict(done.inspection), corrections)
+        verification = _verify(inspection, done.inspection_after)
+        inspection["identification"] = identify(inspection, said_by(found), corrections, settings)
+    return CaseResult(
+        case=found,
+        photos=photos,
+        newest=analysis.latest(connection, case_id),
+        inspection=inspection,
+        photo_ids=list(done.photo_ids) if done is not None else [],
+        verification=verification,
+        corrections=corrections,
+        ticks=checklist.of_case(connection, case_id),
+    )
+
+
+def _verify(before: dict[str, Any], after: Mapping[str, Any] | None) -> dict[str, Any] | None:
+    if after is None:
+        return None
+    found = verify(read_inspection(after), before=read_inspection(before))
+    return asdict(found) | {"result": found.result}
+
+
+def said_by(found: Case) -> Said:
+    """Return what the case's sender said about the car."""
+    return Said(
+        car=found.car,
+        engine=found.engine,
+        year=found.year,
+        tag_text=found.tag_text,
+        symptoms=tuple(found.symptoms),
+    )
+
+
+def corrected(inspection: dict[str, Any], corrections: Sequence[Correction]) -> dict[str, Any]:
+    """Return a copy in which hand corrections stand in place of the readers' values."""
+    result: dict[str, Any] = copy.deepcopy(inspection)
+    pair = result.setdefault("pair", {})
+    carbs = pair.setdefault("carbs", {})
+    for one in corrections:
+        if one.position not in ("left", "right"):
+            continue
+        if carbs.get(one.position) is None:
+            carbs[one.position] = {"features": {}}
+        features = carbs[one.position].setdefault("features", {})
+        features[one.feature] = by_hand(one.value)
+        if one.feature == "mark_bearing_deg":
+            features["mark_verdict"] = by_hand(verdict_of(one.value))
+    touched = {one.feature for one in corrections if one.position in ("left", "right")}
+    if "mark_bearing_deg" in touched:
+        touched.add("mark_verdict")
+    for feature in touched:
+        _agree(pair, carbs, feature)
+    if "bowl_side" in touched:
+        pair["layout"] = _layout(carbs)
+    return result
+
+
+def verdict_of(bearing_deg: float | None) -> str | None:
+    """Return the verdict on a mark's bearing in degrees, or None when it was not seen."""
+    if bearing_deg is None:
+        return None
+    return "faces_intake" if abs(bearing_deg) <= FACING_TOLERANCE_DEG else "turned"
+
+
+def by_hand(value: Any) -> dict[str, Any]:
+    """Return a feature as the inspection schema has it, for a value that a person gave."""
+    seen = value is not None
+    return {
+        "value": value,
+        "probability": 1.0 if seen else None,
+        "status": "seen" if seen else "not_visible",
+        "reason": "corrected_by_hand",
+        "distribution": None,
+    }
+
+
+def _agree(pair: dict[str, Any], carbs: dict[str, Any], feature: str) -> None:
+    """Set the pair's view of a feature: a value only if both carburettors agree."""
+    readings = [((carbs.get(side) or {}).get("features") or {}).get(feature) for side in
+                ("left", "right")]  # fmt: skip
+    seen = [one for one in readings if one is not None and one.get("value") is not None]
+    view = pair.setdefault("features", {})
+    if len(seen) == 2 and seen[0]["value"] == seen[1]["value"]:
+        probability = min(one.get("probability") or 0.0 for one in seen)
+        view[feature] = by_hand(seen[0]["value"]) | {"probability": probability}
+    else:
+        reason = "carbs_differ" if len(seen) == 2 else "other_carb_not_seen"
+        view[feature] = by_hand(None) | {"status": "unsure", "reason": reason}
+
+
+def _layout(carbs: dict[str, Any]) -> dict[str, Any]:
+    sides = []
+    for position in ("left", "right"):
+        features = (carbs.get(position) or {}).get("features") or {}
+        sides.append((features.get("bowl_side") or {}).get("value"))
+    if None in sides:
+        return by_hand(None) | {"reason": "other_carb_not_seen"}
+    if sides[0] == sides[1]:
+        return by_hand(sides[0])
+    mixed = "none" in sides
+    return by_hand("mixed" if mixed else "same_side")

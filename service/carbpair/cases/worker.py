@@ -1,0 +1,60 @@
+"""A worker process: takes jobs until told to stop, or until its server is gone."""
+
+import logging
+import os
+import signal
+import threading
+from collections.abc import Callable
+from threading import Event
+
+from carbpair.cases.queue import defer_lost
+from carbpair.cases.task import giver_up, performer, tidy
+from carbpair.cases.workspace import Workspace
+
+TIDY_SECONDS = 30.0
+PARENT_CHECK_SECONDS = 1.0
+
+log = logging.getLogger(__name__)
+
+
+def run_worker(workspace: Workspace, stop: Event, *, parent: int | None = None) -> int:
+    """Work off jobs until `stop` is set or process `parent` is gone; returns how many."""
+    defer_lost(workspace.database, workspace.queue)
+    helpers = [threading.Thread(target=_tidy_now_and_then, args=(workspace, stop), daemon=True)]
+    if parent is not None:
+        helpers.append(threading.Thread(target=_watch, args=(parent, stop), daemon=True))
+    for helper in helpers:
+        helper.start()
+    done = workspace.queue.run(performer(workspace), giver_up(workspace), stop)
+    stop.set()
+    return done
+
+
+def stop_on_signals(stop: Event) -> None:
+    """Let SIGTERM and SIGINT end the worker after its present job."""
+
+    def on_signal(number: int, _frame: object) -> None:
+        log.info("signal %d: stopping after the present job", number)
+        stop.set()
+
+    handler: Callable[[int, object], None] = on_signal
+    signal.signal(signal.SIGTERM, handler)
+    signal.signal(signal.SIGINT, handler)
+
+
+def _watch(parent: int, stop: Event) -> None:
+    # A server killed with SIGKILL cannot stop its workers; they notice by being adopted.
+    while not stop.wait(PARENT_CHECK_SECONDS):
+        if os.getppid() != parent:
+            log.warning("the server is gone: stopping")
+            stop.set()
+
+
+def _tidy_now_and_then(workspace: Workspace, stop: Event) -> None:
+    while True:
+        try:
+            tidy(workspace)
+        except Exception:
+            log.exception("tidying failed; it is tried again")
+        if stop.wait(TIDY_SECONDS):
+            return

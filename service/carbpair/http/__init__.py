@@ -1,0 +1,1 @@
+"""The service's faces over HTTP: API, customer pages, workshop desk."""

@@ -1,0 +1,97 @@
+"""Renders the pages' templates in the reader's language."""
+
+import json
+from typing import Any
+
+from fastapi import Request
+from fastapi.responses import HTMLResponse, Response
+from jinja2 import Environment, FileSystemLoader, StrictUndefined
+from markupsafe import Markup
+
+from carbpair.cases.account import Session
+from carbpair.http import words
+from carbpair.http.access import csrf_token
+from carbpair.http.language import language_of, load_languages, moment, percent
+from carbpair.http.web_files import web_folder
+
+
+class Pages:
+    """One Jinja environment per language; everything is escaped, undefined names are errors."""
+
+    def __init__(self) -> None:
+        """Read templates and catalogues from the web folder."""
+        folder = web_folder()
+        self._environments: dict[str, Environment] = {}
+        for language, translations in load_languages(folder / "locale").items():
+            environment = Environment(
+                loader=FileSystemLoader(folder / "templates"),
+                autoescape=True,
+                undefined=StrictUndefined,
+                extensions=["jinja2.ext.i18n"],
+                trim_blocks=True,
+                lstrip_blocks=True,
+            )
+            environment.install_gettext_translations(  # type: ignore[attr-defined]
+                translations, newstyle=True
+            )
+            gettext = translations.gettext
+            environment.globals |= {
+                "language": language,
+                "languages": [],
+                "words": words,
+                "label": lambda feature, value, g=gettext: g(words.value_label(feature, value)),
+                "word": lambda table, key, g=gettext: g(getattr(words, table).get(key, key)),
+            }
+            environment.filters |= {
+                "moment": lambda seconds, code=language: moment(seconds, code),
+                "percent": lambda probability, code=language: percent(probability, code),
+                "script_json": _script_json,
+            }
+            self._environments[language] = environment
+        for environment in self._environments.values():
+            environment.globals["languages"] = list(self._environments)
+
+    @property
+    def languages(self) -> list[str]:
+        """Return the language codes that there are pages in."""
+        return list(self._environments)
+
+    def language(self, request: Request) -> str:
+        """Return the language in which to answer."""
+        return language_of(request, self._environments)
+
+    def text(self, request: Request, template: str, **values: Any) -> str:
+        """Render to text; ``csrf`` is at hand where there is a login."""
+        environment = self._environments[self.language(request)]
+        session: Session | None = getattr(request.state, "session", None)
+        token = csrf_token(request.app.state.secret, session) if session is not None else ""
+        return environment.get_template(template).render(
+            values
+            | {
+                "csrf": token,
+                "user": None if session is None else session.user,
+                "path": request.url.path,
+            }
+        )
+
+    def page(
+        self, request: Request, template: str, status: int = 200, **values: Any
+    ) -> HTMLResponse:
+        """Render to an answer."""
+        return HTMLResponse(self.text(request, template, **values), status)
+
+    def error(self, request: Request, status: int, detail: str, remedy: str) -> Response:
+        """Render the error page."""
+        return self.page(request, "error.html", status, code=status, detail=detail, remedy=remedy)
+
+
+def _script_json(value: Any) -> Markup:
+    """Return JSON that cannot end the script element that holds it."""
+    text = json.dumps(value).replace("<", "\\u003c").replace(">", "\\u003e")
+    return Markup(text.replace("&", "\\u0026"))  # noqa: S704 - escaped just above
+
+
+def pages_of(request: Request) -> Pages:
+    """Return the application's pages."""
+    pages: Pages = request.app.state.pages
+    return pages
