@@ -40,6 +40,14 @@ def test_two_bolts_and_two_vents_are_two_bolts() -> None:
     assert found.count == 2
 
 
+def test_every_pattern_is_offered_best_first() -> None:
+    bolts, vents = bolt_circle(2, 1.85, 0), bolt_circle(2, 1.33, 90)
+    found = bolt_patterns(np.concatenate([vents, bolts]))
+    assert {frozenset(pattern.used) for pattern in found} == {frozenset({0, 1}), frozenset({2, 3})}
+    noisy = bolt_patterns(np.concatenate([bolt_circle(4, 1.7, 45), [[1.9, 0.1]]]))
+    assert [p.count for p in noisy] == sorted((p.count for p in noisy), reverse=True)
+
+
 def test_a_stray_hole_is_an_outlier() -> None:
     points = np.concatenate([bolt_circle(3, 1.8, 90), [[1.9, 1.4]]])
     found = fit_bolt_pattern(points)

@@ -72,3 +72,11 @@ def test_padding_between_segments_is_noted_and_read() -> None:
     photo = load_photo_bytes(data[:at] + bytes(7) + data[at:], "x")
     assert np.array_equal(photo.pixels, load_photo_bytes(data, "x").pixels)
     assert photo.notes == ("jpeg_padding",)
+
+
+def test_the_first_of_several_pictures_in_one_file_is_read() -> None:
+    # Multi-Picture Format (CIPA DC-007): some phones store a preview behind the photo.
+    first, second = Image.fromarray(scene()), Image.fromarray(scene(48, 32))
+    data = encode(first, "MPO", save_all=True, append_images=[second])
+    photo = load_photo_bytes(data, "x")
+    assert (photo.width, photo.height, photo.source_format) == (96, 64, "jpeg")

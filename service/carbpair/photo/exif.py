@@ -3,6 +3,7 @@
 Source: CIPA DC-008 (Exif 2.32), tag 0x0112: the value says where row 0 and column 0 lie.
 """
 
+import warnings
 from typing import Any
 
 import cv2
@@ -21,7 +22,10 @@ def read_orientation(image: Image.Image) -> int | None:
     1 when none or an undefined value is given, None when the EXIF block is broken.
     """
     try:
-        value = image.getexif().get(ORIENTATION_TAG, 1)
+        with warnings.catch_warnings():
+            # A damaged later entry is warned about; the orientation may still be good.
+            warnings.simplefilter("ignore", UserWarning)
+            value = image.getexif().get(ORIENTATION_TAG, 1)
     except Exception:  # noqa: BLE001 - Pillow's EXIF parser raises many kinds on damaged blocks
         return None
     return value if isinstance(value, int) and 1 <= value <= 8 else 1

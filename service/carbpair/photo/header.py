@@ -145,7 +145,8 @@ def too_large(file: str, length: int, limits: PhotoLimits) -> PhotoError:
     return PhotoError(
         "too_large",
         file,
-        f"The file has {length / 2**20:.1f} MB, more than the {limits.max_bytes / 2**20:.3g} MB allowed.",
+        f"The file has {length / 2**20:.1f} MB, more than the "
+        f"{limits.max_bytes / 2**20:.3g} MB allowed.",
         "Save it as a JPEG at normal quality, which needs 2 to 8 MB, and send that.",
     )
 
