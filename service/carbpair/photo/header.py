@@ -103,8 +103,8 @@ def open_image(data: bytes, file: str, limits: PhotoLimits) -> Image.Image:
     _register_heif()
     try:
         with warnings.catch_warnings():
-            # Our own cap below is stricter and configurable.
-            warnings.simplefilter("ignore", Image.DecompressionBombWarning)
+            # Of bombs, where our own cap is stricter, and of damaged EXIF entries.
+            warnings.simplefilter("ignore")
             return Image.open(io.BytesIO(data), formats=_OPENED_AS)
     except Image.DecompressionBombError:
         raise too_many_pixels(file, None, limits) from None
