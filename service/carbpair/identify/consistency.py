@@ -1,0 +1,83 @@
+"""Facts that do not go together, and photo readings that a hand check overrules."""
+
+from __future__ import annotations
+
+from carbpair.identify.catalogue import Catalogue
+from carbpair.identify.fact import CaseFacts
+from carbpair.identify.feature import SIDES_OF_LAYOUT
+from carbpair.identify.pattern import Pattern
+from carbpair.identify.reading import UNSEEN, CarbReading, PairReading
+from carbpair.identify.tag import match_tag
+
+
+def contradictions(facts: CaseFacts, catalogue: Catalogue) -> tuple[str, ...]:
+    """Sentences for confirmed facts that no pattern has together, or that a tag denies."""
+    stated = [
+        fact for fact in facts.confirmed if fact.feature in {*catalogue.features, "bowl_side"}
+    ]
+    found = []
+    matched = all(fact.position is None for fact in stated)
+    if stated and matched and not any(_has_all(p, facts, catalogue) for p in catalogue.patterns):
+        together = ", ".join(f"{fact.key}={fact.value}" for fact in stated)
+        found.append(
+            f"No pattern in the catalogue has all of: {together}. One may be wrong, or the pair "
+            "is of another source: look again."
+        )
+    for tag in facts.tags:
+        for identifier in match_tag(tag.text, catalogue).listed:
+            pattern = catalogue.pattern(identifier)
+            for fact in stated:
+                value = pattern.value(
+                    "bowl_layout" if fact.feature == "bowl_side" else fact.feature
+                )
+                if value is None or _agrees(fact.feature, fact.value, value):
+                    continue
+                if fact.position is not None and fact.position != tag.position:
+                    continue
+                found.append(
+                    f"Tag {tag.text!r} is listed for {identifier}, whose "
+                    f"{fact.feature.replace('_', ' ')} is {value}; {fact.key}={fact.value} was "
+                    "confirmed. The tag may have been moved, or one of them misread."
+                )
+    return tuple(found)
+
+
+def set_aside(reading: PairReading, facts: CaseFacts) -> PairReading:
+    """The reading without what a person confirmed: the hand check counts, once."""
+    return PairReading(
+        _without(reading.left, facts, "left"),
+        _without(reading.right, facts, "right"),
+        reading.photos,
+        reading.advice,
+    )
+
+
+def _without(carb: CarbReading | None, facts: CaseFacts, position: str) -> CarbReading | None:
+    if carb is None:
+        return None
+    labels = dict(carb.labels)
+    for name in ("chamber", "flange_holes", "bowl_side"):
+        if facts.finding(name, position) is not None:
+            labels[name] = UNSEEN
+    if facts.finding("bowl_layout") is not None:
+        labels["bowl_side"] = UNSEEN
+    return CarbReading(labels, carb.bearing)
+
+
+def _has_all(pattern: Pattern, facts: CaseFacts, catalogue: Catalogue) -> bool:
+    for fact in facts.confirmed:
+        if fact.feature not in {*catalogue.features, "bowl_side"}:
+            continue
+        value = pattern.value("bowl_layout" if fact.feature == "bowl_side" else fact.feature)
+        if value is not None and not _agrees(fact.feature, fact.value, value):
+            return False
+    return True
+
+
+def _agrees(feature: str, stated: str, held: str) -> bool:
+    if feature == "bowl_side":
+        return any(stated in pair for pair in SIDES_OF_LAYOUT[held])
+    if feature == "return_spring" and stated == "none_seen":
+        # A spring that is missing says nothing about where it belongs.
+        return True
+    return stated == held

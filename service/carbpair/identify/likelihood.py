@@ -1,0 +1,98 @@
+"""From a reader's answer to the likelihood of each true value: soft, but capped.
+
+A reader's distribution is a posterior under its own training's frequencies. Dividing those
+out leaves the evidence. It may say less than the reader's measured confusion warrants (a
+blurred photo), never more (an over-confident network): for every other value the log
+likelihood ratio against the favoured one is held at the measured one.
+"""
+
+from __future__ import annotations
+
+import numpy as np
+import numpy.typing as npt
+
+from carbpair.identify.confusion import LabelConfusion
+from carbpair.identify.reading import LabelReading
+
+SMALLEST = 1e-6
+"""A probability of zero from a network is a rounding, not a proof."""
+
+Vector = npt.NDArray[np.float64]
+
+
+def soft_likelihood(reading: LabelReading, confusion: LabelConfusion) -> Vector | None:
+    """P(this answer | each true value), in the order of ``confusion.labels``.
+
+    Shape (values,). None when the reading says nothing, or names a value that was never
+    measured (nothing may then be concluded from it).
+    """
+    if not reading.informative:
+        return None
+    labels = confusion.labels
+    belief = _belief(reading, labels)
+    if belief is None:
+        return None
+    evidence = belief / confusion.reader_prior
+    if reading.value is not None:
+        favoured = labels.index(reading.value)
+    else:
+        favoured = int(np.argmax(evidence))
+    soft = np.log(evidence / evidence[favoured])
+    table = confusion.likelihood[:, favoured]
+    measured = np.log(table / table[favoured])
+    ratio = np.maximum(soft, measured)
+    ratio[favoured] = 0.0
+    return np.asarray(table[favoured] * np.exp(ratio))
+
+
+def favoured_value(reading: LabelReading, confusion: LabelConfusion) -> str | None:
+    """The value that the reading speaks for, None when it says nothing."""
+    if reading.value is not None:
+        return reading.value if reading.value in confusion.labels else None
+    belief = _belief(reading, confusion.labels) if reading.informative else None
+    return None if belief is None else confusion.labels[int(np.argmax(belief))]
+
+
+def _belief(reading: LabelReading, labels: tuple[str, ...]) -> Vector | None:
+    """The reader's distribution over all ``labels``; what it left out is shared evenly."""
+    if reading.value is not None and reading.value not in labels:
+        return None
+    given = reading.distribution
+    if given is None:
+        belief = np.full(len(labels), SMALLEST)
+        belief[labels.index(str(reading.value))] = 1.0
+        return np.asarray(belief / belief.sum())
+    belief = np.array([given.get(label, np.nan) for label in labels])
+    absent = np.isnan(belief)
+    if absent.all():
+        return None
+    if absent.any():
+        belief[absent] = max(1.0 - float(np.nansum(belief)), 0.0) / int(absent.sum())
+    belief = np.maximum(belief, SMALLEST)
+    return np.asarray(belief / belief.sum())
+
+
+def joint_likelihood(
+    left: Vector | None, right: Vector | None, correlation: float, answered_share: float
+) -> Vector | None:
+    """P(both answers | left truth, right truth), shape (values, values).
+
+    In a share ``correlation`` of scenes one cause (lamp, lens, dirt) decides both readings
+    of equal parts, so the second repeats the first and adds nothing; in the others they
+    are independent. Agreement therefore counts for more than one reading and less than two;
+    disagreement can only come from the independent share. Where the truths differ, the
+    readings are taken as independent. A missing side is neutral.
+    """
+    if left is None and right is None:
+        return None
+    if left is None or right is None:
+        one = right if left is None else left
+        assert one is not None  # noqa: S101 - for the type checker; excluded above
+        shape = (one.size, one.size)
+        return np.broadcast_to(one[None, :] if left is None else one[:, None], shape).copy()
+    table = np.outer(left, right)
+    same = (1.0 - correlation) * left * right
+    if int(np.argmax(left)) == int(np.argmax(right)):
+        same = same + correlation / answered_share * np.sqrt(left * right)
+    np.fill_diagonal(table, same)
+    return table

@@ -1,0 +1,156 @@
+"""Evidence from the photo readings of a pair."""
+
+from __future__ import annotations
+
+import numpy as np
+import numpy.typing as npt
+
+from carbpair.identify.confusion import Confusion, LabelConfusion
+from carbpair.identify.evidence import Evidence, log
+from carbpair.identify.feature import BOWL_LAYOUTS, SIDES_OF_LAYOUT
+from carbpair.identify.likelihood import favoured_value, joint_likelihood, soft_likelihood
+from carbpair.identify.mark import (
+    UNIFORM,
+    required_density,
+    unknown_convention_density,
+)
+from carbpair.identify.pattern_table import PatternTable, gather
+from carbpair.identify.reading import BearingReading, LabelReading, PairReading
+
+Vector = npt.NDArray[np.float64]
+
+
+def photo_evidence(
+    reading: PairReading, table: PatternTable, confusion: Confusion
+) -> list[Evidence]:
+    """One item per feature that the photos say something about; the rest is neutral."""
+    found = [
+        label_evidence(
+            name,
+            reading.carb("left").label(name),
+            reading.carb("right").label(name),
+            table,
+            confusion.labels[name],
+        )
+        for name in ("chamber", "flange_holes")
+    ]
+    found.append(
+        bowl_evidence(
+            reading.carb("left").label("bowl_side"),
+            reading.carb("right").label("bowl_side"),
+            table,
+            confusion.labels["bowl_side"],
+        )
+    )
+    found.append(
+        mark_evidence(reading.carb("left").bearing, reading.carb("right").bearing, table, confusion)
+    )
+    return [item for item in found if item is not None]
+
+
+def label_evidence(
+    name: str,
+    left: LabelReading,
+    right: LabelReading,
+    table: PatternTable,
+    confusion: LabelConfusion,
+) -> Evidence | None:
+    """A feature that is equal on both carburettors of a matched pair."""
+    one, two = soft_likelihood(left, confusion), soft_likelihood(right, confusion)
+    joint = joint_likelihood(one, two, confusion.pair_correlation, confusion.answered_share)
+    if joint is None:
+        return None
+    values = table.values[name]
+    codes = table.codes[name]
+    neutral = np.zeros(codes.size + 1)
+
+    def per_pattern(likelihood: Vector) -> Vector:
+        return log(gather(codes, _in_order(likelihood, confusion.labels, values)))
+
+    return Evidence(
+        name,
+        "photo",
+        _words(name, left, right, confusion),
+        per_pattern(np.diagonal(joint)),
+        neutral if one is None else per_pattern(one),
+        neutral if two is None else per_pattern(two),
+    )
+
+
+def bowl_evidence(
+    left: LabelReading, right: LabelReading, table: PatternTable, confusion: LabelConfusion
+) -> Evidence | None:
+    """The bowl sides of both carburettors together show the pair's layout."""
+    one, two = soft_likelihood(left, confusion), soft_likelihood(right, confusion)
+    joint = joint_likelihood(one, two, confusion.pair_correlation, confusion.answered_share)
+    if joint is None:
+        return None
+    place = {label: number for number, label in enumerate(confusion.labels)}
+    codes = table.codes["bowl_layout"]
+
+    def over_layouts(cell: npt.NDArray[np.float64], carb: int | None) -> Vector:
+        likelihoods = []
+        for layout in BOWL_LAYOUTS:
+            shown = [
+                cell[place[a], place[b]] if carb is None else cell[place[(a, b)[carb]]]
+                for a, b in SIDES_OF_LAYOUT[layout]
+                if a in place and b in place
+            ]
+            likelihoods.append(float(np.mean(shown)) if shown else float(cell.mean()))
+        return log(gather(codes, np.array(likelihoods)))
+
+    neutral = np.zeros(codes.size + 1)
+    return Evidence(
+        "bowl_layout",
+        "photo",
+        _words("bowl_side", left, right, confusion),
+        over_layouts(joint, None),
+        neutral if one is None else over_layouts(one, 0),
+        neutral if two is None else over_layouts(two, 1),
+    )
+
+
+def mark_evidence(
+    left: BearingReading, right: BearingReading, table: PatternTable, confusion: Confusion
+) -> Evidence | None:
+    """Where the marks point, against where each pattern requires them."""
+    if not left.informative and not right.informative:
+        return None
+    # Multiplied by 360 so that "any bearing" is 1: a common factor, no evidence.
+    size = table.required_mark_deg.size
+    pair = np.ones(size + 1)
+    sides = []
+    for reading in (left, right):
+        member = np.ones(size + 1)
+        if reading.informative:
+            member[:size] = (
+                required_density(reading, table.required_mark_deg, confusion.bearing) / UNIFORM
+            )
+        pair = pair * member
+        sides.append(log(member))
+    seen = int(left.informative) + int(right.informative)
+    free = unknown_convention_density(left, right, confusion.bearing) / UNIFORM**seen
+    pair[:size][np.isnan(table.required_mark_deg)] = free
+    pair[size] = free
+    words = ", ".join(
+        f"{side} {reading.bearing_deg:+.0f}°"
+        for side, reading in (("left", left), ("right", right))
+        if reading.informative
+    )
+    return Evidence("mark", "photo", f"mark bearing {words}", log(pair), sides[0], sides[1])
+
+
+def _in_order(likelihood: Vector, labels: tuple[str, ...], values: tuple[str, ...]) -> Vector:
+    """From the confusion file's order to the catalogue's; an unmeasured value is neutral."""
+    held = dict(zip(labels, likelihood, strict=True))
+    return np.array([held.get(value, float(likelihood.mean())) for value in values])
+
+
+def _words(name: str, left: LabelReading, right: LabelReading, confusion: LabelConfusion) -> str:
+    parts = []
+    for side, reading in (("left", left), ("right", right)):
+        value = favoured_value(reading, confusion)
+        if value is not None:
+            doubt = "" if reading.status == "seen" else " (unsure)"
+            parts.append(f"{side} {value}{doubt}")
+    return f"{name.replace('_', ' ')} {', '.join(parts)}"

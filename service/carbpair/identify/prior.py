@@ -1,0 +1,56 @@
+"""What is believed before a photo is looked at: from the stated car, or nothing stated.
+
+The shares are judgements, no source: they say how often a pair on a classic car is the one
+its maker fitted, comes from another model, or from elsewhere. simulate_identification.py
+reports what happens when they are wrong.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+import numpy.typing as npt
+
+from carbpair.identify.fitment import Fitment
+
+OTHER_SHARE = 0.12
+"""None of the catalogue's patterns: another maker's, a copy, a pattern not written down."""
+MIXED_SHARE = 0.03
+"""Left and right from two different patterns: one minus the matched prior."""
+FITTED_SHARE = 0.65
+"""The pattern (or patterns) listed for the stated car; the rest of the catalogue shares
+what remains. Without a car every pattern is as likely as the next."""
+
+Vector = npt.NDArray[np.float64]
+
+
+@dataclass(frozen=True)
+class Prior:
+    """Probabilities: ``patterns`` (shape (patterns,)), ``other``, ``mixed``; sum is 1."""
+
+    patterns: Vector
+    other: float = OTHER_SHARE
+    mixed: float = MIXED_SHARE
+
+    @property
+    def single(self) -> Vector:
+        """The prior of one carburettor's own pattern: patterns then other, sums to 1."""
+        members = np.append(self.patterns, self.other)
+        return np.asarray(members / members.sum())
+
+
+def prior_for(index: dict[str, int], fitments: Sequence[Fitment]) -> Prior:
+    """The prior for a car with ``fitments``; an empty sequence means no car was stated.
+
+    ``index``: pattern id → place. Fitments of one car share its portion per pattern.
+    """
+    count = len(index)
+    available = 1.0 - OTHER_SHARE - MIXED_SHARE
+    fitted = sorted({index[fitment.pattern] for fitment in fitments})
+    if not fitted or len(fitted) == count:
+        return Prior(np.full(count, available / count))
+    weights = np.full(count, (available - FITTED_SHARE) / (count - len(fitted)))
+    weights[fitted] = FITTED_SHARE / len(fitted)
+    return Prior(weights)

@@ -1,0 +1,273 @@
+"""Drawing a case: a true pair, a stated car, and what the readers would say of it.
+
+Readings are drawn from the measured confusion, its uncertainty included: each case draws
+its own error table from the Dirichlet posterior of the counts.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+
+import numpy as np
+import numpy.typing as npt
+
+from carbpair.identify.catalogue import Catalogue
+from carbpair.identify.confusion import PSEUDO_COUNT, Confusion, LabelConfusion
+from carbpair.identify.fact import CaseFacts, TagText
+from carbpair.identify.feature import SIDES_OF_LAYOUT
+from carbpair.identify.fitment import Fitment
+from carbpair.identify.mark import ASSEMBLY_SD_DEG, TURNED_SHARE
+from carbpair.identify.mark_verdict import NORMAL_90
+from carbpair.identify.pattern_table import UNKNOWN, table_of
+from carbpair.identify.prior import prior_for
+from carbpair.identify.reading import (
+    NO_BEARING,
+    UNSEEN,
+    BearingReading,
+    CarbReading,
+    LabelReading,
+    PairReading,
+    wrap_deg,
+)
+from carbpair.identify.stated_evidence import FORMAT_OWN, LISTED_OWN, OTHER_SOURCE
+
+CAR_STATED_SHARE = 0.9
+"""Share of cases with a stated car; the intake asks everyone. A judgement, no source."""
+SHARPNESS_SPREAD = 0.25
+"""Log-normal spread of a network's over- and under-confidence from picture to picture."""
+UNKNOWN_TAG = "ZZ 0000"
+UNSURE_RIGHT = 0.6
+"""How often the first choice of an unsure reader is right, and what it then states."""
+UNSURE_MARK_SD_DEG = 30.0
+"""Spread of a mark reader that is unsure, and what it then states. A judgement, no source."""
+
+Vector = npt.NDArray[np.float64]
+
+
+@dataclass(frozen=True)
+class SimulatedCase:
+    """``truth``: place of the true hypothesis (patterns, other, mixed)."""
+
+    truth: int
+    reading: PairReading
+    fitments: tuple[Fitment, ...]
+    facts: CaseFacts = field(default_factory=CaseFacts)
+
+
+@dataclass
+class CaseSimulator:
+    """Draws cases for one catalogue and one confusion file.
+
+    ``views_as_asked``: every feature is in view (filters off, marks in frame), readers may
+    still be unsure. Otherwise features are hidden as often as in the readers' evaluation.
+    ``tags_read``: both tag texts were typed in as well. ``look_alike_share``: how many pairs of
+    another source copy every visible feature of a catalogue pattern.
+    """
+
+    catalogue: Catalogue
+    confusion: Confusion
+    views_as_asked: bool = True
+    car_stated_share: float = CAR_STATED_SHARE
+    tags_read: bool = False
+    look_alike_share: float = 0.0
+    _cars: list[tuple[Fitment, ...]] = field(init=False)
+    _world: npt.NDArray[np.float64] = field(init=False)
+
+    def __post_init__(self) -> None:
+        index = dict(self.catalogue.index)
+        rows: list[tuple[Fitment, ...]] = [()]
+        for fitment in self.catalogue.fitments:
+            year = fitment.years[0] if fitment.years else None
+            rows.append(self.catalogue.fitments_of(fitment.car, fitment.engine, year))
+        weight = np.full(len(rows), self.car_stated_share / max(len(rows) - 1, 1))
+        weight[0] = 1.0 - self.car_stated_share if len(rows) > 1 else 1.0
+        priors = [prior_for(index, row) for row in rows]
+        table = np.array([[*p.patterns, p.other, p.mixed] for p in priors])
+        self._cars = rows
+        self._world = table * weight[:, None]
+        self._patterns = table_of(self.catalogue)
+
+    @property
+    def classes(self) -> int:
+        """Number of hypotheses: patterns, other, mixed."""
+        return int(self._world.shape[1])
+
+    def draw(self, generator: np.random.Generator, truth: int | None = None) -> SimulatedCase:
+        """One case, of the given true hypothesis or of one drawn from the population."""
+        if truth is None:
+            flat = self._world.ravel() / self._world.sum()
+            place = int(generator.choice(flat.size, p=flat))
+            car, truth = divmod(place, self.classes)
+        else:
+            column = self._world[:, truth] / self._world[:, truth].sum()
+            car = int(generator.choice(column.size, p=column))
+        one, two = self._members(generator, truth, self._cars[car])
+        pair = self._true_pair(generator, one, two)
+        reading = self._read(generator, pair)
+        facts = CaseFacts()
+        if self.tags_read:
+            facts = CaseFacts(
+                tags=(
+                    TagText(self._tag(generator, one, 0), "left"),
+                    TagText(self._tag(generator, two, 1), "right"),
+                )
+            )
+        return SimulatedCase(truth, reading, self._cars[car], facts)
+
+    def _members(
+        self, generator: np.random.Generator, truth: int, fitments: tuple[Fitment, ...]
+    ) -> tuple[int, int]:
+        """The true pattern of the left and of the right carburettor."""
+        count = len(self._patterns.ids)
+        if truth <= count:
+            return truth, truth
+        single = prior_for(self._patterns.index, fitments).single
+        while True:
+            one, two = generator.choice(count + 1, size=2, p=single)
+            if one != two:
+                return int(one), int(two)
+
+    def _true_pair(
+        self, generator: np.random.Generator, one: int, two: int
+    ) -> tuple[_TrueCarb, _TrueCarb]:
+        count = len(self._patterns.ids)
+        if one != two:
+            return self._carbs(generator, one)[0], self._carbs(generator, two)[1]
+        if one == count and generator.random() < self.look_alike_share:
+            return self._carbs(generator, int(generator.integers(count)))
+        return self._carbs(generator, one)
+
+    def _tag(self, generator: np.random.Generator, pattern: int, carb: int) -> str:
+        """A tag text as the tag model has it: own number, own format, or anything."""
+        count = len(self._patterns.ids)
+        listed = [p for p in self.catalogue.patterns if p.tag]
+        chance = generator.random()
+        if pattern == count:
+            held = listed[int(generator.integers(len(listed)))] if listed else None
+            if held is not None and chance < OTHER_SOURCE["listed"]:
+                return held.tag[carb % len(held.tag)].number
+            return UNKNOWN_TAG
+        own = self.catalogue.patterns[pattern]
+        if own.tag and chance < LISTED_OWN:
+            return own.tag[carb % len(own.tag)].number
+        if own.tag_formats and chance < LISTED_OWN + FORMAT_OWN:
+            mask = own.tag_formats[0]
+            digits = [str(generator.integers(10)) for _ in mask]
+            return "".join(
+                digit if x in "#?" else "X" if x == "@" else "" if x == "*" else x
+                for x, digit in zip(mask, digits, strict=True)
+            )
+        return UNKNOWN_TAG
+
+    def _carbs(self, generator: np.random.Generator, pattern: int) -> tuple[_TrueCarb, _TrueCarb]:
+        """Both carburettors of a pattern; ``pattern`` = count means another source."""
+        table = self._patterns
+
+        def value(feature: str) -> str:
+            values = table.values[feature]
+            code = UNKNOWN if pattern == len(table.ids) else int(table.codes[feature][pattern])
+            return values[int(generator.integers(len(values))) if code == UNKNOWN else code]
+
+        sides = SIDES_OF_LAYOUT[value("bowl_layout")]
+        left, right = sides[int(generator.integers(len(sides)))]
+        chamber, holes = value("chamber"), value("flange_holes")
+        convention = np.nan if pattern == len(table.ids) else table.required_mark_deg[pattern]
+        if np.isnan(convention):
+            convention = generator.uniform(-180.0, 180.0)
+        marks = [
+            generator.uniform(-180.0, 180.0)
+            if generator.random() < TURNED_SHARE
+            else generator.normal(convention, ASSEMBLY_SD_DEG)
+            for _ in range(2)
+        ]
+        return (
+            _TrueCarb({"chamber": chamber, "flange_holes": holes, "bowl_side": left}, marks[0]),
+            _TrueCarb({"chamber": chamber, "flange_holes": holes, "bowl_side": right}, marks[1]),
+        )
+
+    def _read(
+        self, generator: np.random.Generator, pair: tuple[_TrueCarb, _TrueCarb]
+    ) -> PairReading:
+        labels: tuple[dict[str, LabelReading], dict[str, LabelReading]] = ({}, {})
+        for name in ("chamber", "flange_holes", "bowl_side"):
+            confusion = self.confusion.labels[name]
+            tables = {
+                truth: self._error_row(generator, confusion, truth)
+                for truth in {pair[0].values[name], pair[1].values[name]}
+            }
+            first = self._answer(generator, confusion, pair[0].values[name], tables)
+            same = pair[0].values[name] == pair[1].values[name]
+            if same and generator.random() < confusion.pair_correlation:
+                second = first
+            else:
+                second = self._answer(generator, confusion, pair[1].values[name], tables)
+            labels[0][name], labels[1][name] = first, second
+        return PairReading(
+            CarbReading(labels[0], self._bearing(generator, pair[0].mark_deg)),
+            CarbReading(labels[1], self._bearing(generator, pair[1].mark_deg)),
+            photos=1,
+        )
+
+    def _error_row(
+        self, generator: np.random.Generator, confusion: LabelConfusion, truth: str
+    ) -> Vector:
+        counts = confusion.counts[confusion.labels.index(truth)] + PSEUDO_COUNT
+        if self.views_as_asked:
+            counts = counts[:-1]
+        return np.asarray(generator.dirichlet(counts))
+
+    def _answer(
+        self,
+        generator: np.random.Generator,
+        confusion: LabelConfusion,
+        truth: str,
+        tables: dict[str, Vector],
+    ) -> LabelReading:
+        outcome = int(generator.choice(tables[truth].size, p=tables[truth]))
+        count = len(confusion.labels)
+        if outcome > count:
+            return UNSEEN
+        if outcome == count:
+            return self._unsure(generator, confusion, truth)
+        belief = confusion.likelihood[:, outcome] * confusion.reader_prior
+        belief = belief ** np.exp(generator.normal(0.0, SHARPNESS_SPREAD))
+        return LabelReading("seen", confusion.labels[outcome], _spread(confusion.labels, belief))
+
+    def _unsure(
+        self, generator: np.random.Generator, confusion: LabelConfusion, truth: str
+    ) -> LabelReading:
+        others = [label for label in confusion.labels if label != truth]
+        right = generator.random() < UNSURE_RIGHT
+        first = truth if right else others[int(generator.integers(len(others)))]
+        rest = (1.0 - UNSURE_RIGHT) / len(others)
+        belief = np.array([UNSURE_RIGHT if x == first else rest for x in confusion.labels])
+        return LabelReading(
+            "unsure", None, _spread(confusion.labels, belief * confusion.reader_prior)
+        )
+
+    def _bearing(self, generator: np.random.Generator, true_deg: float) -> BearingReading:
+        errors = self.confusion.bearing
+        hidden = 0.0 if self.views_as_asked else errors.not_visible_rate
+        if generator.random() < hidden:
+            return NO_BEARING
+        unsure = generator.random() < errors.unsure_rate
+        sd = max(UNSURE_MARK_SD_DEG, errors.sd_deg) if unsure else errors.sd_deg
+        bearing = true_deg + generator.normal(0.0, sd)
+        if generator.random() < errors.smoothed_flip_rate:
+            bearing += 180.0
+        bearing = wrap_deg(float(bearing))
+        if unsure:
+            return BearingReading("unsure", bearing, sd)
+        half = NORMAL_90 * sd
+        return BearingReading("seen", bearing, sd, (bearing - half, bearing + half))
+
+
+@dataclass(frozen=True)
+class _TrueCarb:
+    values: dict[str, str]
+    mark_deg: float
+
+
+def _spread(labels: tuple[str, ...], belief: Vector) -> dict[str, float]:
+    total = float(belief.sum())
+    return {label: float(x) / total for label, x in zip(labels, belief, strict=True)}

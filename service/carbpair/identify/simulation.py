@@ -1,0 +1,221 @@
+"""Fitting and measuring the identification on simulated cases.
+
+Calibration and test draws use separate seeds. Everything that is fitted (temperature,
+answer threshold, conformal thresholds) is fitted on the calibration draw only.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+
+import numpy as np
+import numpy.typing as npt
+from scipy import optimize, stats
+
+from carbpair.identify.calibration import STATED_RISK, Calibration
+from carbpair.identify.catalogue import Catalogue
+from carbpair.identify.conformal import threshold as conformal_threshold
+from carbpair.identify.confusion import Confusion
+from carbpair.identify.evidence import Evidence
+from carbpair.identify.inseparable import PHOTO_FEATURES, photo_signature
+from carbpair.identify.pattern_table import table_of
+from carbpair.identify.photo_evidence import photo_evidence
+from carbpair.identify.posterior import PHOTO_CAP, cap, log_posterior
+from carbpair.identify.prior import Prior, prior_for
+from carbpair.identify.simulated_case import CaseSimulator
+from carbpair.identify.stated_evidence import tag_evidence
+
+TEMPERATURE_RANGE = (0.5, 3.0)
+THRESHOLDS = np.round(np.arange(PHOTO_CAP, 0.799, -0.005), 4)
+CONFIDENCE = 0.95
+OTHER_RISK = 0.01
+"""Largest accepted share of other-source pairs that are named as a catalogue pattern."""
+
+Vector = npt.NDArray[np.float64]
+Matrix = npt.NDArray[np.float64]
+Progress = Callable[[int, int], None]
+
+
+@dataclass(frozen=True)
+class Draw:
+    """Cases with their evidence: ``truths`` has shape (cases,)."""
+
+    truths: npt.NDArray[np.int64]
+    priors: tuple[Prior, ...]
+    photo: tuple[list[Evidence], ...]
+    stated: tuple[list[Evidence], ...]
+
+    def probabilities(self, temperature: float) -> Matrix:
+        """Uncapped posteriors, shape (cases, patterns + 2)."""
+        rows = []
+        for prior, photo, stated in zip(self.priors, self.photo, self.stated, strict=True):
+            items = [*(item.tempered(temperature) for item in photo), *stated]
+            weights = log_posterior(prior, items)
+            share = np.exp(weights - weights.max())
+            rows.append(share / share.sum())
+        return np.array(rows)
+
+
+def draw_cases(
+    simulator: CaseSimulator,
+    seed: int,
+    truths: Sequence[int | None],
+    progress: Progress | None = None,
+) -> Draw:
+    """One case per entry of ``truths``; None draws the truth from the population."""
+    generator = np.random.default_rng(seed)
+    catalogue, table = simulator.catalogue, table_of(simulator.catalogue)
+    found: list[int] = []
+    photo: list[list[Evidence]] = []
+    stated: list[list[Evidence]] = []
+    priors: list[Prior] = []
+    for number, truth in enumerate(truths):
+        case = simulator.draw(generator, truth)
+        found.append(case.truth)
+        photo.append(photo_evidence(case.reading, table, simulator.confusion))
+        stated.append(tag_evidence(case.facts, table, catalogue))
+        priors.append(prior_for(table.index, case.fitments))
+        if progress is not None:
+            progress(number + 1, len(truths))
+    return Draw(np.array(found), tuple(priors), tuple(photo), tuple(stated))
+
+
+def capped(probabilities: Matrix) -> Matrix:
+    """Each row held at the ceiling for photos alone."""
+    return np.array([cap(row, PHOTO_CAP) for row in probabilities])
+
+
+@dataclass(frozen=True)
+class Named:
+    """What would be said of each case, each of shape (cases,).
+
+    ``share``: probability of what is said; ``one``: a single pattern is named at
+    ``share``; ``right``: the truth is the pattern, or lies in the named group.
+    """
+
+    share: Vector
+    one: npt.NDArray[np.bool_]
+    pattern: npt.NDArray[np.bool_]
+    right: npt.NDArray[np.bool_]
+
+
+def named(stated: Matrix, truths: npt.NDArray[np.int64], groups: Matrix, level: float) -> Named:
+    """Name the best pattern if it reaches ``level``, else the group that no photo splits.
+
+    ``groups``: shape (patterns + 2, patterns + 2), 1 where two hypotheses look alike.
+    """
+    best = stated.argmax(axis=1)
+    share = stated.max(axis=1)
+    one = share >= level - 1e-12
+    together = np.minimum((stated * groups[best]).sum(axis=1), PHOTO_CAP)
+    right = np.where(one, best == truths, groups[best, truths] > 0)
+    return Named(np.where(one, share, together), one, best < stated.shape[1] - 2, right)
+
+
+def look_alikes(catalogue: Catalogue) -> Matrix:
+    """1 where two hypotheses are equal in all that photos show; shape (patterns + 2,) * 2."""
+    shown = [photo_signature(pattern, PHOTO_FEATURES) for pattern in catalogue.patterns]
+    size = len(shown) + 2
+    same = np.eye(size)
+    for a, one in enumerate(shown):
+        for b, two in enumerate(shown):
+            same[a, b] = float(one == two)
+    return same
+
+
+def fit_temperature(draw: Draw) -> float:
+    """The temperature with the least negative log likelihood of the truths."""
+    place = np.arange(draw.truths.size)
+
+    def loss(temperature: float) -> float:
+        own = draw.probabilities(temperature)[place, draw.truths]
+        return float(-np.log(np.maximum(own, 1e-12)).mean())
+
+    found = optimize.minimize_scalar(
+        loss, bounds=TEMPERATURE_RANGE, method="bounded", options={"xatol": 0.005}
+    )
+    return round(float(found.x), 4)
+
+
+def risk_upper_bound(errors: int, count: int, confidence: float = CONFIDENCE) -> float:
+    """Exact one-sided upper bound of a rate (Clopper and Pearson, 1934)."""
+    if errors >= count:
+        return 1.0
+    return float(stats.beta.ppf(confidence, errors + 1, count - errors))
+
+
+def fit_threshold(
+    stated: Matrix,
+    truths: npt.NDArray[np.int64],
+    strangers: Matrix,
+    groups: Matrix,
+    risk: float,
+) -> float:
+    """The lowest answer threshold that keeps two promises, each with 95 % confidence.
+
+    Among the answered at most ``risk`` are wrong; and of ``strangers`` (cases whose truth
+    is another source) at most OTHER_RISK are named as one catalogue pattern. Thresholds are
+    tested from the strictest down and the search stops at the first that fails, which keeps
+    the confidence without a correction (fixed-sequence testing; Learn then Test,
+    Angelopoulos et al., 2021). 1 (never answer) where even the strictest fails.
+    """
+    accepted = 1.0
+    other = np.full(strangers.shape[0], strangers.shape[1] - 2)
+    for level in THRESHOLDS:
+        said = named(stated, truths, groups, float(level))
+        answered = said.pattern & (said.share >= level - 1e-12)
+        count = int(answered.sum())
+        errors = int((~said.right[answered]).sum())
+        misled = named(strangers, other, groups, float(level))
+        wrong = int((misled.pattern & misled.one).sum())
+        if count == 0 or risk_upper_bound(errors, count) > risk:
+            break
+        if risk_upper_bound(wrong, strangers.shape[0]) > OTHER_RISK:
+            break
+        accepted = float(level)
+    return accepted
+
+
+def calibrate(
+    catalogue: Catalogue,
+    confusion: Confusion,
+    *,
+    cases: int = 4000,
+    per_class: int = 400,
+    level: float = 0.9,
+    seed: int = 20_001,
+    progress: Progress | None = None,
+) -> Calibration:
+    """Fit temperature, answer threshold and class-conditional conformal thresholds."""
+    simulator = CaseSimulator(catalogue, confusion)
+    classes = [c for c in range(simulator.classes) for _ in range(per_class)]
+    total = cases + len(classes)
+    population = draw_cases(
+        simulator, seed, [None] * cases, progress and (lambda n, _: progress(n, total))
+    )
+    temperature = fit_temperature(population)
+    strangers = draw_cases(simulator, seed + 2, [simulator.classes - 2] * cases)
+    answer = fit_threshold(
+        capped(population.probabilities(temperature)),
+        population.truths,
+        capped(strangers.probabilities(temperature)),
+        look_alikes(catalogue),
+        STATED_RISK,
+    )
+    by_class = draw_cases(
+        simulator, seed + 1, classes, progress and (lambda n, _: progress(cases + n, total))
+    )
+    own = by_class.probabilities(temperature)[np.arange(len(classes)), by_class.truths]
+    names = (*table_of(catalogue).ids, "other_source", "mixed_pair")
+    return Calibration(
+        temperature=temperature,
+        answer_threshold=answer,
+        stated_risk=STATED_RISK,
+        level=level,
+        conformal={
+            name: conformal_threshold(1.0 - own[by_class.truths == place], level)
+            for place, name in enumerate(names)
+        },
+        cases=cases,
+    )

@@ -1,0 +1,48 @@
+"""Whether to name a pattern, and what to say when not."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from carbpair.identify.inseparable import Inseparable
+from carbpair.identify.posterior import MIXED, OTHER, PHOTO_CAP, Posterior
+
+NAMED_OTHERWISE = 0.5
+"""Other source or mixed pair is said when it is likelier than everything else together."""
+
+
+@dataclass(frozen=True)
+class Verdict:
+    """``kind`` as in Identification.verdict; ``group`` only for that kind."""
+
+    kind: str
+    answer: str | None
+    probability: float
+    group: tuple[str, ...] = ()
+
+
+def decide(
+    held: Posterior,
+    groups: Sequence[Inseparable],
+    threshold: float,
+    contradictions: Sequence[str],
+    photos_only: bool,
+) -> Verdict:
+    """Name a pattern at ``threshold`` or more, otherwise say what is known instead."""
+    best = held.best
+    name, share = held.ids[best], float(held.probabilities[best])
+    if contradictions:
+        return Verdict("contradiction", None, share)
+    if name in {OTHER, MIXED}:
+        return Verdict(name if share >= NAMED_OTHERWISE else "undecided", None, share)
+    if share >= threshold:
+        return Verdict("pattern", name, share)
+    for group in groups:
+        if name in group.ids and group.reason == "no_photo_can":
+            together = sum(held.probability(member) for member in group.ids)
+            if photos_only:
+                together = min(together, PHOTO_CAP)
+            if together >= threshold:
+                return Verdict("group", None, together, group.ids)
+    return Verdict("undecided", None, share)
