@@ -27,6 +27,9 @@ class Commands(LazyGroup):
     """carbpair's commands; each entry's module has `register(app)`."""
 
     later = {  # noqa: RUF012 - a ClassVar in the base class
+        "identify": ("carbpair.identify.cli", "Say which pattern a pair is, and what to confirm."),
+        "verify": ("carbpair.identify.cli", "Check a pair after reassembly: pass, fail, not seen."),
+        "catalogue": ("carbpair.identify.cli", "Check, describe or calibrate a catalogue."),
         "serve": ("carbpair.http.cli", "Start the service with its workers: pages, API, analyses."),
         "work": ("carbpair.http.cli", "Add a worker: analyses photos from the queue."),
         "user": ("carbpair.http.cli", "Logins for the workshop's desk."),
