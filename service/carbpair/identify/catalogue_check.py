@@ -157,10 +157,9 @@ def _pattern_problems(
 def _sentence(error: ErrorDetails, path: Path) -> str:
     kind, given, context = error["type"], error.get("input"), error.get("ctx", {})
     key = str(path[-1]) if path else ""
-    if isinstance(path[-1:] and path[-1], int) and len(path) > 1:
-        key = f"item {int(path[-1]) + 1} of {path[-2]}"
-    if isinstance(given, bool):
-        given = str(given).lower()
+    if len(path) > 1 and isinstance(path[-1], int):
+        key = f"item {path[-1] + 1} of {path[-2]}"
+    shown = str(given).lower() if isinstance(given, bool) else repr(given)[:80]
     if kind in {"unexpected_keyword_argument", "extra_forbidden"}:
         return f"unknown field {key!r}. {did_you_mean(key, _fields_at(path[:-1]))}".strip()
     if kind in {"missing", "missing_argument"}:
@@ -169,17 +168,17 @@ def _sentence(error: ErrorDetails, path: Path) -> str:
         allowed = [
             word.strip("'") for word in str(context["expected"]).replace(" or ", ", ").split(", ")
         ]
-        return f"{key} = {given!r} is not allowed. {did_you_mean(str(given), allowed)}".strip()
+        return f"{key} = {shown} is not allowed. {did_you_mean(str(given), allowed)}".strip()
     if kind == "string_pattern_mismatch":
-        return f"{key} = {given!r} may hold letters, digits, '.', '_' and '-' only, up to 64"
+        return f"{key} = {shown} may hold letters, digits, '.', '_' and '-' only, up to 64"
     if kind in {"dataclass_type", "dict_type"}:
         return (
             f"{key} must be a table, such as {{ bearing_deg = 0, tolerance_deg = 15 }}"
-            if (key == "mark")
+            if key == "mark"
             else f"{key} must be a table"
         )
     words = error["msg"].removeprefix("Input should be ").replace("Input should ", "")
-    return f"{key} = {given!r} should be {words}" if "Input" in error["msg"] else f"{key}: {words}"
+    return f"{key} = {shown} should be {words}" if "Input" in error["msg"] else f"{key}: {words}"
 
 
 def _fields_at(path: Path) -> list[str]:

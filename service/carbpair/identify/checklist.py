@@ -12,7 +12,7 @@ from carbpair.identify.catalogue import Catalogue
 from carbpair.identify.check import Check, cautions, checks, safety_title
 from carbpair.identify.fact import CaseFacts
 from carbpair.identify.information import expected_gain_bits
-from carbpair.identify.pattern_table import PatternTable
+from carbpair.identify.pattern_table import PatternTable, gather, with_unknown
 from carbpair.identify.stated_evidence import (
     FORMAT_OWN,
     HAND_ERROR,
@@ -123,7 +123,8 @@ def check_gain_bits(
     count = len(table.values[feature])
     hand = np.full((count, count), HAND_ERROR / (count - 1))
     np.fill_diagonal(hand, 1.0 - HAND_ERROR)
-    rows = np.stack([table.spread(feature, column) for column in hand.T], axis=1)
+    codes = table.codes[feature]
+    rows = np.stack([gather(codes, with_unknown(column)) for column in hand.T], axis=1)
     return expected_gain_bits(shares, rows)
 
 

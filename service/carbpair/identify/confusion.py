@@ -11,6 +11,7 @@ import hashlib
 import json
 from collections.abc import Mapping
 from dataclasses import dataclass
+from functools import cached_property
 from importlib import resources
 from pathlib import Path
 from typing import Any
@@ -46,13 +47,13 @@ class LabelConfusion:
     reader_prior: Matrix
     pair_correlation: float
 
-    @property
+    @cached_property
     def likelihood(self) -> Matrix:
         """P(answer | truth, answered), shape (truths, answers), each row sums to 1."""
         answered = self.counts[:, : len(self.labels)] + PSEUDO_COUNT
         return np.asarray(answered / answered.sum(axis=1, keepdims=True))
 
-    @property
+    @cached_property
     def answered_share(self) -> float:
         """Share of the looked-at (answered or unsure) that were answered."""
         answered = float(self.counts[:, : len(self.labels)].sum())

@@ -77,13 +77,20 @@ def mark_verdict(reading: BearingReading, required: Mark, by_hand: str | None) -
 
 
 def bearing_interval(reading: BearingReading) -> tuple[float, float] | None:
-    """The 90 % interval around the bearing, unwrapped; from the spread if none was given."""
+    """The 90 % interval around the bearing, unwrapped; from the spread if none was given.
+
+    An interval that does not hold its own bearing is worth nothing: the whole circle.
+    """
     if reading.bearing_deg is None:
         return None
     if reading.interval_deg is not None:
-        low = reading.bearing_deg + wrap_deg(reading.interval_deg[0] - reading.bearing_deg)
-        high = reading.bearing_deg + wrap_deg(reading.interval_deg[1] - reading.bearing_deg)
-        return (min(low, high), max(low, high))
+        low, high = reading.interval_deg
+        # The ends may be written wrapped: 173 to −177 is ten degrees, not minus 350.
+        width = high - low if high >= low else high - low + 360.0
+        below = (reading.bearing_deg - low) % 360.0
+        if width >= 360.0 or below > width:
+            return (reading.bearing_deg - 180.0, reading.bearing_deg + 180.0)
+        return (reading.bearing_deg - below, reading.bearing_deg - below + width)
     if reading.sd_deg is not None:
         half = NORMAL_90 * reading.sd_deg
         return (reading.bearing_deg - half, reading.bearing_deg + half)

@@ -30,20 +30,26 @@ class PatternTable:
     required_mark_deg: Vector
     index: dict[str, int] = field(default_factory=dict)
 
-    def spread(self, feature: str, likelihood: Vector) -> Vector:
-        """A likelihood over values → over patterns, then "other" as the last member.
 
-        Shape (values,) → (patterns + 1,). A pattern whose value is not known, and the
-        unknown source, take every value as equally likely.
-        """
-        return gather(self.codes[feature], likelihood)
+def with_unknown(likelihood: Vector) -> Vector:
+    """``likelihood`` with its mean appended: the likelihood of "any value, equally likely"."""
+    extended = np.empty(likelihood.size + 1)
+    extended[:-1] = likelihood
+    extended[-1] = likelihood.sum() / likelihood.size
+    return extended
 
 
-def gather(codes: Codes, likelihood: Vector) -> Vector:
-    """``likelihood[codes]`` with the mean for unknown codes and for the last member."""
-    # Index −1 lands on the appended mean: unknown means "any value, equally likely".
-    extended = np.append(likelihood, likelihood.mean())
-    return np.append(extended[codes], extended[-1])
+def gather(codes: Codes, extended: Vector) -> Vector:
+    """From values to patterns, then "other source" as the last member.
+
+    ``extended``: shape (values + 1,), the last being for an unknown value. A pattern whose
+    value is not known (code −1) and the unknown source take that one.
+    """
+    found = np.empty(codes.size + 1)
+    # Index −1 is the appended entry.
+    np.take(extended, codes, out=found[:-1], mode="wrap")
+    found[-1] = extended[-1]
+    return found
 
 
 def table_of(catalogue: Catalogue) -> PatternTable:

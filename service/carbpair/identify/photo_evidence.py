@@ -14,7 +14,7 @@ from carbpair.identify.mark import (
     required_density,
     unknown_convention_density,
 )
-from carbpair.identify.pattern_table import PatternTable, gather
+from carbpair.identify.pattern_table import PatternTable, gather, with_unknown
 from carbpair.identify.reading import BearingReading, LabelReading, PairReading
 
 Vector = npt.NDArray[np.float64]
@@ -65,7 +65,8 @@ def label_evidence(
     neutral = np.zeros(codes.size + 1)
 
     def per_pattern(likelihood: Vector) -> Vector:
-        return log(gather(codes, _in_order(likelihood, confusion.labels, values)))
+        ordered = _in_order(likelihood, confusion.labels, values)
+        return gather(codes, log(with_unknown(ordered)))
 
     return Evidence(
         name,
@@ -97,7 +98,7 @@ def bowl_evidence(
                 if a in place and b in place
             ]
             likelihoods.append(float(np.mean(shown)) if shown else float(cell.mean()))
-        return log(gather(codes, np.array(likelihoods)))
+        return gather(codes, log(with_unknown(np.array(likelihoods))))
 
     neutral = np.zeros(codes.size + 1)
     return Evidence(
@@ -142,6 +143,8 @@ def mark_evidence(
 
 def _in_order(likelihood: Vector, labels: tuple[str, ...], values: tuple[str, ...]) -> Vector:
     """From the confusion file's order to the catalogue's; an unmeasured value is neutral."""
+    if labels == values:
+        return likelihood
     held = dict(zip(labels, likelihood, strict=True))
     return np.array([held.get(value, float(likelihood.mean())) for value in values])
 

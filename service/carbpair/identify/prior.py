@@ -7,7 +7,7 @@ reports what happens when they are wrong.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -41,16 +41,31 @@ class Prior:
         return np.asarray(members / members.sum())
 
 
-def prior_for(index: dict[str, int], fitments: Sequence[Fitment]) -> Prior:
+@dataclass(frozen=True)
+class Shares:
+    """The three shares above; another set describes another world to be tried on."""
+
+    fitted: float = FITTED_SHARE
+    other: float = OTHER_SHARE
+    mixed: float = MIXED_SHARE
+
+
+BELIEVED = Shares()
+
+
+def prior_for(
+    index: Mapping[str, int], fitments: Sequence[Fitment], shares: Shares = BELIEVED
+) -> Prior:
     """The prior for a car with ``fitments``; an empty sequence means no car was stated.
 
     ``index``: pattern id → place. Fitments of one car share its portion per pattern.
     """
     count = len(index)
-    available = 1.0 - OTHER_SHARE - MIXED_SHARE
+    available = 1.0 - shares.other - shares.mixed
     fitted = sorted({index[fitment.pattern] for fitment in fitments})
     if not fitted or len(fitted) == count:
-        return Prior(np.full(count, available / count))
-    weights = np.full(count, (available - FITTED_SHARE) / (count - len(fitted)))
-    weights[fitted] = FITTED_SHARE / len(fitted)
-    return Prior(weights)
+        weights = np.full(count, available / count)
+    else:
+        weights = np.full(count, (available - shares.fitted) / (count - len(fitted)))
+        weights[fitted] = shares.fitted / len(fitted)
+    return Prior(weights, shares.other, shares.mixed)

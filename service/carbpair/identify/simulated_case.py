@@ -19,7 +19,7 @@ from carbpair.identify.fitment import Fitment
 from carbpair.identify.mark import ASSEMBLY_SD_DEG, TURNED_SHARE
 from carbpair.identify.mark_verdict import NORMAL_90
 from carbpair.identify.pattern_table import UNKNOWN, table_of
-from carbpair.identify.prior import prior_for
+from carbpair.identify.prior import BELIEVED, Shares, prior_for
 from carbpair.identify.reading import (
     NO_BEARING,
     UNSEEN,
@@ -61,7 +61,8 @@ class CaseSimulator:
     ``views_as_asked``: every feature is in view (filters off, marks in frame), readers may
     still be unsure. Otherwise features are hidden as often as in the readers' evaluation.
     ``tags_read``: both tag texts were typed in as well. ``look_alike_share``: how many pairs of
-    another source copy every visible feature of a catalogue pattern.
+    another source copy every visible feature of a catalogue pattern. ``shares``: how often
+    pairs are what they should be in the drawn world, where that differs from the belief.
     """
 
     catalogue: Catalogue
@@ -70,6 +71,7 @@ class CaseSimulator:
     car_stated_share: float = CAR_STATED_SHARE
     tags_read: bool = False
     look_alike_share: float = 0.0
+    shares: Shares = BELIEVED
     _cars: list[tuple[Fitment, ...]] = field(init=False)
     _world: npt.NDArray[np.float64] = field(init=False)
 
@@ -81,7 +83,7 @@ class CaseSimulator:
             rows.append(self.catalogue.fitments_of(fitment.car, fitment.engine, year))
         weight = np.full(len(rows), self.car_stated_share / max(len(rows) - 1, 1))
         weight[0] = 1.0 - self.car_stated_share if len(rows) > 1 else 1.0
-        priors = [prior_for(index, row) for row in rows]
+        priors = [prior_for(index, row, self.shares) for row in rows]
         table = np.array([[*p.patterns, p.other, p.mixed] for p in priors])
         self._cars = rows
         self._world = table * weight[:, None]

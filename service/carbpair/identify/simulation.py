@@ -18,7 +18,7 @@ from carbpair.identify.catalogue import Catalogue
 from carbpair.identify.conformal import threshold as conformal_threshold
 from carbpair.identify.confusion import Confusion
 from carbpair.identify.evidence import Evidence
-from carbpair.identify.inseparable import PHOTO_FEATURES, photo_signature
+from carbpair.identify.inseparable import PHOTO_FEATURES, SMALLEST_SHARE, photo_signature
 from carbpair.identify.pattern_table import table_of
 from carbpair.identify.photo_evidence import photo_evidence
 from carbpair.identify.posterior import PHOTO_CAP, cap, log_posterior
@@ -90,27 +90,29 @@ def capped(probabilities: Matrix) -> Matrix:
 class Named:
     """What would be said of each case, each of shape (cases,).
 
-    ``share``: probability of what is said; ``one``: a single pattern is named at
-    ``share``; ``right``: the truth is the pattern, or lies in the named group.
+    ``share``: probability of what is said; ``one``: it is a single pattern, else a group
+    that no photo splits; ``answered``: it is said at all; ``right``: the truth is the
+    pattern, or lies in the group.
     """
 
     share: Vector
     one: npt.NDArray[np.bool_]
-    pattern: npt.NDArray[np.bool_]
+    answered: npt.NDArray[np.bool_]
     right: npt.NDArray[np.bool_]
 
 
 def named(stated: Matrix, truths: npt.NDArray[np.int64], groups: Matrix, level: float) -> Named:
-    """Name the best pattern if it reaches ``level``, else the group that no photo splits.
+    """The verdict of verdict.decide for many cases: a pattern, or a group of look-alikes.
 
     ``groups``: shape (patterns + 2, patterns + 2), 1 where two hypotheses look alike.
     """
     best = stated.argmax(axis=1)
-    share = stated.max(axis=1)
-    one = share >= level - 1e-12
-    together = np.minimum((stated * groups[best]).sum(axis=1), PHOTO_CAP)
+    members = groups[best] * (stated >= SMALLEST_SHARE)
+    one = members.sum(axis=1) <= 1
+    share = np.where(one, stated.max(axis=1), (stated * members).sum(axis=1))
+    answered = (best < stated.shape[1] - 2) & (share >= level - 1e-12)
     right = np.where(one, best == truths, groups[best, truths] > 0)
-    return Named(np.where(one, share, together), one, best < stated.shape[1] - 2, right)
+    return Named(share, one, answered, right)
 
 
 def look_alikes(catalogue: Catalogue) -> Matrix:
@@ -155,7 +157,7 @@ def fit_threshold(
     """The lowest answer threshold that keeps two promises, each with 95 % confidence.
 
     Among the answered at most ``risk`` are wrong; and of ``strangers`` (cases whose truth
-    is another source) at most OTHER_RISK are named as one catalogue pattern. Thresholds are
+    is another source) at most OTHER_RISK are named as a catalogue pattern. Thresholds are
     tested from the strictest down and the search stops at the first that fails, which keeps
     the confidence without a correction (fixed-sequence testing; Learn then Test,
     Angelopoulos et al., 2021). 1 (never answer) where even the strictest fails.
@@ -164,11 +166,9 @@ def fit_threshold(
     other = np.full(strangers.shape[0], strangers.shape[1] - 2)
     for level in THRESHOLDS:
         said = named(stated, truths, groups, float(level))
-        answered = said.pattern & (said.share >= level - 1e-12)
-        count = int(answered.sum())
-        errors = int((~said.right[answered]).sum())
-        misled = named(strangers, other, groups, float(level))
-        wrong = int((misled.pattern & misled.one).sum())
+        count = int(said.answered.sum())
+        errors = int((~said.right[said.answered]).sum())
+        wrong = int(named(strangers, other, groups, float(level)).answered.sum())
         if count == 0 or risk_upper_bound(errors, count) > risk:
             break
         if risk_upper_bound(wrong, strangers.shape[0]) > OTHER_RISK:
@@ -195,7 +195,7 @@ def calibrate(
         simulator, seed, [None] * cases, progress and (lambda n, _: progress(n, total))
     )
     temperature = fit_temperature(population)
-    strangers = draw_cases(simulator, seed + 2, [simulator.classes - 2] * cases)
+    strangers = draw_cases(simulator, seed + 2, [simulator.classes - 2] * (3 * cases))
     answer = fit_threshold(
         capped(population.probabilities(temperature)),
         population.truths,

@@ -36,13 +36,15 @@ def decide(
         return Verdict("contradiction", None, share)
     if name in {OTHER, MIXED}:
         return Verdict(name if share >= NAMED_OTHERWISE else "undecided", None, share)
-    if share >= threshold:
-        return Verdict("pattern", name, share)
     for group in groups:
+        # A stated car may favour one of two look-alikes; it takes a hand check to name it.
         if name in group.ids and group.reason == "no_photo_can":
             together = sum(held.probability(member) for member in group.ids)
             if photos_only:
                 together = min(together, PHOTO_CAP)
             if together >= threshold:
                 return Verdict("group", None, together, group.ids)
+            return Verdict("undecided", None, share)
+    if share >= threshold:
+        return Verdict("pattern", name, share)
     return Verdict("undecided", None, share)

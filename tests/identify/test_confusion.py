@@ -1,0 +1,97 @@
+import json
+
+import numpy as np
+import pytest
+
+from carbpair.identify.confusion import (
+    DEFAULT_PAIR_CORRELATION,
+    load_confusion,
+    parse_confusion,
+)
+from carbpair.identify.error import BadInputError
+from tests.identify.example import label_confusion
+
+LABELS = {
+    "chamber": ["piston", "diaphragm"],
+    "flange_holes": ["2", "3", "4"],
+    "bowl_side": ["inboard", "outboard", "none"],
+}
+
+
+def document() -> dict:
+    features: dict = {
+        name: {"labels": labels, "counts": np.eye(len(labels), len(labels) + 2, dtype=int).tolist()}
+        for name, labels in LABELS.items()
+    }
+    features["mark_bearing_deg"] = {"sd_deg": 3.0, "flip_rate": 0.01, "n": 99}
+    return {"schema": "carbpair/confusion/1", "source": "test", "features": features}
+
+
+def parse(held: object):
+    return parse_confusion(json.dumps(held).encode(), "c.json")
+
+
+def test_the_shipped_file_loads_and_rows_are_probabilities() -> None:
+    held = load_confusion()
+    for confusion in held.labels.values():
+        assert confusion.likelihood.sum(axis=1) == pytest.approx(np.ones(len(confusion.labels)))
+        assert (confusion.likelihood > 0).all()
+    assert held.source
+
+
+def test_smoothing_is_the_dirichlet_posterior_mean() -> None:
+    # Posterior mean under a symmetric Dirichlet(½): (count + ½) / (n + values / 2).
+    assert label_confusion(("a", "b"), 9, 0).likelihood[0, 0] == pytest.approx(9.5 / 10)
+    few = label_confusion(("a", "b", "c"), 10, 0).likelihood
+    assert few[0, 0] / few[1, 0] == pytest.approx(21.0)
+
+
+def test_unsure_answers_lower_the_answered_share_not_the_likelihood() -> None:
+    without = label_confusion(("a", "b"), 90, 10)
+    unsure = label_confusion(("a", "b"), 90, 10, unsure=100)
+    assert unsure.likelihood == pytest.approx(without.likelihood)
+    assert without.answered_share == pytest.approx(1.0, abs=0.01)
+    assert unsure.answered_share == pytest.approx(0.5, abs=0.01)
+
+
+def test_defaults_and_quantiles() -> None:
+    held = document()
+    held["features"]["mark_bearing_deg"] = {
+        "errors_deg_quantiles": {"0.5": 1.3, "0.9": 4.0, "0.95": 9.8},
+        "flip_rate": 0,
+        "n": 10,
+    }
+    found = parse(held)
+    assert found.labels["chamber"].pair_correlation == DEFAULT_PAIR_CORRELATION
+    assert not found.provisional
+    # 9.8 at 95 % is wider than a normal with the other quantiles: the widest is kept.
+    assert found.bearing.sd_deg == pytest.approx(9.8 / 1.96)
+
+
+@pytest.mark.parametrize(
+    ("spoil", "says"),
+    [
+        (lambda d: d.update(schema="x"), "schema"),
+        (lambda d: d.pop("features"), "mark_bearing_deg"),
+        (lambda d: d["features"].pop("chamber"), "chamber is missing"),
+        (lambda d: d["features"]["chamber"].update(counts=[[1, 2], [3, 4]]), "columns"),
+        (lambda d: d["features"]["chamber"].update(counts=[[1, -2, 0, 0], [0, 3, 0, 0]]), "0 or"),
+        (lambda d: d["features"]["chamber"].update(counts="x"), "cannot be read"),
+        (lambda d: d["features"]["chamber"].update(pair_correlation=2), "pair_correlation"),
+        (lambda d: d["features"]["chamber"].update(reader_prior={"piston": 1}), "cannot be read"),
+        (lambda d: d["features"]["mark_bearing_deg"].pop("flip_rate"), "flip_rate"),
+        (lambda d: d["features"]["mark_bearing_deg"].update(flip_rate=3), "0 to 1"),
+    ],
+)
+def test_a_broken_file_names_the_place(spoil, says: str) -> None:
+    held = document()
+    spoil(held)
+    with pytest.raises(BadInputError, match=says):
+        parse(held)
+
+
+def test_not_json_and_absent(tmp_path) -> None:
+    with pytest.raises(BadInputError, match="not JSON"):
+        parse_confusion(b"{", "c.json")
+    with pytest.raises(BadInputError, match="cannot be read"):
+        load_confusion(tmp_path / "absent.json")

@@ -1,0 +1,48 @@
+from carbpair.identify.catalogue_file import demo_catalogue
+from carbpair.identify.consistency import contradictions, set_aside
+from carbpair.identify.fact import CaseFacts, check_facts
+from tests.identify.example import pair
+
+DEMO = demo_catalogue()
+
+
+def facts(**held: object) -> CaseFacts:
+    return check_facts(CaseFacts.from_dict(held), DEMO)
+
+
+def test_facts_that_one_pattern_has_agree() -> None:
+    assert contradictions(facts(confirmed=["flange_holes=3", "chamber=piston"]), DEMO) == ()
+
+
+def test_facts_that_no_pattern_has_together_are_named() -> None:
+    (found,) = contradictions(facts(confirmed=["flange_holes=3", "chamber=diaphragm"]), DEMO)
+    assert "flange_holes=3, chamber=diaphragm" in found
+
+
+def test_a_tag_against_a_confirmed_fact_is_named() -> None:
+    found = contradictions(facts(confirmed=["chamber=diaphragm"], tags=["VN 2404 F"]), DEMO)
+    assert len(found) == 1
+    assert "op-4out" in found[0]
+    other = facts(confirmed=["right.chamber=diaphragm"], tags=["left:VN 2404 F"])
+    assert contradictions(other, DEMO) == ()
+
+
+def test_a_missing_spring_contradicts_no_pattern() -> None:
+    assert (
+        contradictions(facts(confirmed=["return_spring=none_seen", "flange_holes=3"]), DEMO) == ()
+    )
+
+
+def test_a_pair_of_two_patterns_is_no_contradiction() -> None:
+    mixed = facts(confirmed=["left.flange_holes=3", "right.chamber=diaphragm"])
+    assert contradictions(mixed, DEMO) == ()
+
+
+def test_a_hand_check_replaces_the_reading_and_counts_once() -> None:
+    reading = pair("3", "inboard", "piston", 0.0)
+    left_only = set_aside(reading, facts(confirmed=["left.flange_holes=3"]))
+    assert not left_only.carb("left").label("flange_holes").informative
+    assert left_only.carb("right").label("flange_holes").informative
+    both = set_aside(reading, facts(confirmed=["bowl_layout=inboard"]))
+    assert not both.carb("left").label("bowl_side").informative
+    assert both.carb("left").label("chamber").informative

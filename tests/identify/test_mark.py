@@ -1,0 +1,59 @@
+"""Against SciPy's von Mises distribution."""
+
+import numpy as np
+import pytest
+from scipy.stats import vonmises
+
+from carbpair.identify.confusion import BearingConfusion
+from carbpair.identify.mark import (
+    concentration,
+    required_density,
+    unknown_convention_density,
+    von_mises,
+)
+from carbpair.identify.reading import NO_BEARING
+from tests.identify.example import mark
+
+CIRCLE = np.arange(-180.0, 180.0, 0.25)
+ERRORS = BearingConfusion(4.0, 0.0, 100)
+
+
+@pytest.mark.parametrize("sd", [1.0, 4.0, 15.0, 40.0])
+def test_density_is_scipys(sd: float) -> None:
+    reference = vonmises.pdf(np.radians(CIRCLE), concentration(sd)) * np.pi / 180
+    assert von_mises(CIRCLE, sd) == pytest.approx(reference, rel=2e-3, abs=1e-12)
+
+
+@pytest.mark.parametrize("sd", [0.6, 2.0, 20.0])
+def test_density_integrates_to_one(sd: float) -> None:
+    fine = np.arange(-180.0, 180.0, 0.05)
+    assert von_mises(fine, sd).sum() * 0.05 == pytest.approx(1.0, abs=2e-3)
+
+
+def test_a_patterns_density_integrates_to_one() -> None:
+    required = np.array([0.0, 90.0, np.nan])
+    total = sum(required_density(mark(float(x)), required, ERRORS) for x in CIRCLE) * 0.25
+    assert total == pytest.approx([1.0, 1.0, 1.0], abs=1e-3)
+
+
+def test_a_mark_where_one_pattern_wants_it_speaks_for_that_one() -> None:
+    density = required_density(mark(88.0), np.array([0.0, 90.0, np.nan]), ERRORS)
+    assert density[1] > density[2] > density[0]
+
+
+def test_bearings_either_side_of_half_a_turn_are_neighbours() -> None:
+    one, two = (required_density(mark(x), np.array([180.0]), ERRORS)[0] for x in (179.0, -179.0))
+    assert one == pytest.approx(two)
+
+
+def test_agreeing_marks_are_no_surprise_for_an_unknown_convention() -> None:
+    agreeing = unknown_convention_density(mark(50.0), mark(52.0), ERRORS)
+    apart = unknown_convention_density(mark(50.0), mark(-130.0), ERRORS)
+    assert agreeing > 5 * apart
+    assert unknown_convention_density(mark(50.0), NO_BEARING, ERRORS) == pytest.approx(1 / 360)
+    assert unknown_convention_density(NO_BEARING, NO_BEARING, ERRORS) == 1.0
+
+
+def test_no_flip_in_a_small_test_is_not_proof_against_flips() -> None:
+    # Jeffreys' interval midpoint for 0 of n, (½)/(n + 1).
+    assert BearingConfusion(4.0, 0.0, 60).smoothed_flip_rate == pytest.approx(0.5 / 61)
