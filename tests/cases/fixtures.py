@@ -26,7 +26,7 @@ def database_url(request: pytest.FixtureRequest, tmp_path: Path) -> str:
     if request.param == "sqlite":
         return f"sqlite:///{tmp_path}/data/carbpair.sqlite3"
     server: PostgresServer = request.getfixturevalue("postgres")
-    return server.new_database()
+    return server.empty_database()
 
 
 MakeSettings = Callable[..., ServiceSettings]

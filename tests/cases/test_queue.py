@@ -46,9 +46,13 @@ def test_the_same_target_waits_once(quick: Workspace) -> None:
 
 
 def test_rolled_back_transaction_leaves_no_job(quick: Workspace) -> None:
-    with pytest.raises(KeyError), quick.database.write() as connection:
-        quick.queue.defer(connection, "case", "a")
-        raise KeyError
+    def defer_then_fail() -> None:
+        with quick.database.write() as connection:
+            quick.queue.defer(connection, "case", "a")
+            raise KeyError
+
+    with pytest.raises(KeyError):
+        defer_then_fail()
     assert _depth(quick) == 0
 
 

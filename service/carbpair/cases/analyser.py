@@ -1,9 +1,7 @@
 """The case store's one door to the vision line."""
 
 import io
-import tempfile
 from collections.abc import Callable, Sequence
-from pathlib import Path
 from typing import Any
 
 import numpy as np
@@ -28,26 +26,18 @@ def analyse(
     `on_photo` is told how many photos have been looked at. Files that are no photos stand in the
     result with their error, under the names that the sources have.
     """
-    # Imported late: the networks take memory that only workers need.
-    from carbpair.inspection import inspect_photos
-
     limits = Settings(
         max_photo_bytes=settings.max_photo_bytes, max_photo_pixels=settings.max_photo_pixels
     )
+    # Imported late: the networks take memory that only workers need.
+    from carbpair.inspection import inspect_bytes
 
     def progress(done: int, _total: int, _file: str) -> None:
         if on_photo is not None:
             on_photo(done)
 
-    with tempfile.TemporaryDirectory(prefix="carbpair-") as folder:
-        files = []
-        for index, source in enumerate(sources):
-            file = Path(folder) / f"{index:03d}"
-            file.write_bytes(_as_sent(source))
-            files.append(file)
-        result: dict[str, Any] = inspect_photos(files, limits, progress=progress).to_json()
-    for photo, source in zip(result["photos"], sources, strict=True):
-        photo["file"] = source.name
+    photos = [(source.name, _as_sent(source)) for source in sources]
+    result: dict[str, Any] = inspect_bytes(photos, limits, progress=progress).to_json()
     result["identification"] = None
     return result
 

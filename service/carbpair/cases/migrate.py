@@ -38,6 +38,11 @@ def current_version(database: Database) -> str | None:
         return MigrationContext.configure(connection).get_current_revision()
 
 
+def newest_version() -> str | None:
+    """Return the schema version that this carbpair makes."""
+    return ScriptDirectory.from_config(_config()).get_current_head()
+
+
 def _config() -> Config:
     config = Config()
     config.set_main_option("script_location", str(Path(__file__).parent / "migrations"))
