@@ -175,8 +175,8 @@ def level_for_coverage(
         said = named(stated, draw.truths, groups, float(level))
         listed = draw.truths < simulator.classes - 2
         answered = said.answered & listed
-        # Half a percent in hand, so that the test draw does not fall short by chance.
-        if answered.sum() >= (COVERAGE_WANTED + 0.005) * listed.sum():
+        # A little in hand, so that the test draw does not fall short by chance.
+        if answered.sum() >= (COVERAGE_WANTED + 0.015) * listed.sum():
             return round(float(level), 4)
     return 0.5
 

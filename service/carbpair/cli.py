@@ -77,19 +77,31 @@ def inspect(
         Path | None,
         typer.Option(metavar="DIR", help="Write each photo with the evidence drawn on it."),
     ] = None,
+    catalogue: Annotated[
+        Path | None,
+        typer.Option(metavar="FILE", help="Identify with this catalogue, not the demonstration."),
+    ] = None,
+    car: Annotated[str | None, typer.Option(help="The car, as the catalogue names it.")] = None,
+    engine: Annotated[str | None, typer.Option(help="Its engine.")] = None,
 ) -> None:
-    """Read the features of one pair from photos of it.
+    """Read the features of one pair from photos of it, and say which pattern it may be.
 
     Exit code 0: all photos were read. 2: at least one was not; the others were.
     """
+    from carbpair.identify import IdentifyError
+    from carbpair.identify.inspected import Identifier
     from carbpair.photo_files import expand_photos
 
     try:
         files = expand_photos(photos)
-    except FileNotFoundError as error:
-        _stop(str(error))
+        # A wrong catalogue or car is said before the photos are read.
+        identifier = Identifier(catalogue, car, engine)
+    except (FileNotFoundError, IdentifyError) as error:
+        _stop(str(error).rstrip())
     settings = _settings()
     report = _inspect(files, settings).to_json()
+    identification = identifier.identify(report)
+    report["identification"] = identification and identification.to_json()
     written = _annotate(files, report, annotate, settings) if annotate else []
     failed = [photo for photo in report["photos"] if photo["error"]]
     if as_json:
@@ -101,6 +113,10 @@ def inspect(
         from carbpair.report_text import report_text
 
         typer.echo(report_text(report, _width()))
+        if identification is not None:
+            from carbpair.identify.text import identification_brief
+
+            typer.echo("\n" + identification_brief(identification))
         for path in written:
             typer.echo(f"Drawn on: {path}")
     if failed:

@@ -3,14 +3,11 @@
 import json
 import sys
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated, Any, NoReturn
+from typing import Annotated, Any, NoReturn
 
 import typer
 
 from carbpair.identify.many_values import ManyValues
-
-if TYPE_CHECKING:
-    from carbpair.identify import Calibration, Catalogue, Confusion
 
 # Heavy imports stand inside the functions: `carbpair --help` must answer at once.
 
@@ -70,10 +67,11 @@ def identify(
     Exit code 0: identified, or said why not. 2: the input cannot be used.
     """
     from carbpair.identify import IdentifyError, identify_inspection
+    from carbpair.identify.inspected import load_tools
     from carbpair.identify.text import identification_text
 
     try:
-        held, confusion, calibration = _tools(catalogue)
+        held, confusion, calibration = load_tools(catalogue)
         found = identify_inspection(
             _inspection(inputs),
             held,
@@ -118,6 +116,7 @@ def verify(
 
     from carbpair.identify import BadInputError, IdentifyError, read_inspection
     from carbpair.identify import verify as hold_against
+    from carbpair.identify.inspected import load_tools
     from carbpair.identify.text import verification_text
 
     try:
@@ -125,7 +124,7 @@ def verify(
             raise BadInputError(
                 "There is nothing to verify against.", "Give --pattern ID or --before PHOTO."
             )
-        wanted = _tools(catalogue)[0].pattern(pattern) if pattern is not None else None
+        wanted = load_tools(catalogue)[0].pattern(pattern) if pattern is not None else None
         earlier = read_inspection(_inspection(before)) if before else None
         found = hold_against(read_inspection(_inspection(after)), wanted, earlier)
     except IdentifyError as error:
@@ -193,22 +192,6 @@ def schema() -> None:
     from carbpair.identify.catalogue_schema import published_schema
 
     typer.echo(published_schema())
-
-
-def _tools(file: Path | None) -> "tuple[Catalogue, Confusion, Calibration]":
-    from carbpair.identify import (
-        demo_catalogue,
-        load_calibration,
-        load_catalogue,
-        load_confusion,
-    )
-    from carbpair.identify.calibration import calibration_file
-
-    held = demo_catalogue() if file is None else load_catalogue(file)
-    confusion = load_confusion()
-    own = None if file is None else calibration_file(file)
-    calibration = load_calibration(held, confusion, own if own and own.exists() else None)
-    return held, confusion, calibration
 
 
 def _inspection(inputs: list[str]) -> dict[str, Any]:

@@ -143,7 +143,7 @@ def fit_temperature(draw: Draw) -> float:
 def risk_upper_bound(errors: int, count: int, confidence: float = CONFIDENCE) -> float:
     """Exact one-sided upper bound of a rate (Clopper and Pearson, 1934)."""
     if errors >= count:
-        return 1.0
+        return 1.0  # nothing answered included: nothing is known of the risk
     return float(stats.beta.ppf(confidence, errors + 1, count - errors))
 
 
@@ -169,7 +169,9 @@ def fit_threshold(
         count = int(said.answered.sum())
         errors = int((~said.right[said.answered]).sum())
         wrong = int(named(strangers, other, groups, float(level)).answered.sum())
-        if count == 0 or risk_upper_bound(errors, count) > risk:
+        if risk_upper_bound(0, count) > risk:
+            continue  # so few are answered that no outcome could pass: no test was made
+        if risk_upper_bound(errors, count) > risk:
             break
         if risk_upper_bound(wrong, strangers.shape[0]) > OTHER_RISK:
             break

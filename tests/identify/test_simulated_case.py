@@ -1,0 +1,64 @@
+import numpy as np
+import pytest
+from scipy.stats import chisquare
+
+from carbpair.identify.catalogue_file import demo_catalogue
+from carbpair.identify.simulated_case import CaseSimulator
+from tests.identify.example import confusion
+
+DEMO = demo_catalogue()
+
+
+def test_answers_follow_the_measured_confusion() -> None:
+    errors = confusion(rho=0.0, right=90, wrong=10)
+    simulator = CaseSimulator(DEMO, errors)
+    generator = np.random.default_rng(3)
+    place = DEMO.index["op-3in-ext"]
+    counts = np.zeros(3)
+    for _ in range(2000):
+        value = simulator.draw(generator, place).reading.carb("left").label("flange_holes").value
+        if value is not None:
+            counts["234".index(value)] += 1
+    expected = errors.labels["flange_holes"].likelihood[1] * counts.sum()
+    assert chisquare(counts, expected).pvalue > 0.001
+
+
+@pytest.mark.parametrize(("rho", "low", "high"), [(0.0, 0.70, 0.78), (1.0, 1.0, 1.0)])
+def test_both_carburettors_go_together_as_often_as_stated(
+    rho: float, low: float, high: float
+) -> None:
+    simulator = CaseSimulator(DEMO, confusion(rho=rho, right=85, wrong=15))
+    generator = np.random.default_rng(4)
+    same = []
+    for _ in range(1000):
+        reading = simulator.draw(generator, DEMO.index["op-4out"]).reading
+        one, two = (reading.carb(side).label("chamber").value for side in ("left", "right"))
+        if one is not None and two is not None:
+            same.append(one == two)
+    # Independent and right in 85 %: agreement 0.85² + 0.15² = 0.745.
+    assert low <= np.mean(same) <= high
+
+
+def test_hidden_features_appear_only_when_asked_for() -> None:
+    errors = confusion()
+    for held in errors.labels.values():
+        held.counts[:, -1] = 200
+    generator = np.random.default_rng(5)
+    shown = CaseSimulator(DEMO, errors).draw(generator).reading
+    assert all(
+        shown.carb(side).label(name).status != "not_visible"
+        for side in ("left", "right")
+        for name in ("chamber", "flange_holes", "bowl_side")
+    )
+    hidden = CaseSimulator(DEMO, errors, views_as_asked=False)
+    seen = [hidden.draw(generator).reading.carb("left").label("chamber").status for _ in range(200)]
+    assert 20 < seen.count("not_visible") < 100
+
+
+def test_a_mixed_pair_has_two_patterns_and_tags_that_say_so() -> None:
+    simulator = CaseSimulator(DEMO, confusion(), tags_read=True)
+    generator = np.random.default_rng(6)
+    for _ in range(20):
+        case = simulator.draw(generator, len(DEMO.patterns) + 1)
+        assert [tag.position for tag in case.facts.tags] == ["left", "right"]
+        assert case.truth == len(DEMO.patterns) + 1
