@@ -11,6 +11,7 @@ from __future__ import annotations
 
 import argparse
 import base64
+import hashlib
 import json
 import tempfile
 from dataclasses import dataclass
@@ -157,7 +158,7 @@ def normalise(rgb: NDArray[np.float32]) -> NDArray[np.float16]:
     if rgb.ndim != 3 or rgb.shape[2] != 3 or rgb.shape[1] != 2 * rgb.shape[0]:
         raise ValueError(f"an environment map has shape (h, 2h, 3), not {rgb.shape}")
     clean = np.nan_to_num(rgb, nan=0.0, posinf=65504.0, neginf=0.0).clip(min=0.0)
-    small = cv2.resize(clean, (WIDTH, HEIGHT), interpolation=cv2.INTER_AREA)
+    small = np.asarray(cv2.resize(clean, (WIDTH, HEIGHT), interpolation=cv2.INTER_AREA), np.float32)
     mean = mean_luminance(small)
     if mean <= 0.0:
         raise ValueError("the environment map is black")
@@ -198,6 +199,7 @@ def gather(cache: Path, out: Path) -> list[dict[str, object]]:
             entries.append({
                 "name": env.name, "file": path.name, "split": env.split, "light": env.light,
                 "package": package.label, "package_file": env.file, "licence": package.licence,
+                "source_sha256": hashlib.sha256(found[env.file]).hexdigest(),
                 "sha256": sha256_of(path), "peak": float(maps[env.name].max()),
             })  # fmt: skip
     for train in (e for e in ENVIRONMENTS if e.split == "training"):

@@ -18,8 +18,7 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import IO, Literal
 
-PLATFORM = "manylinux_2_28_x86_64"
-PYTHON = "3.11"
+PLATFORMS = ("manylinux_2_28_x86_64", "manylinux2014_x86_64", "manylinux1_x86_64", "any")
 BLOCK = 1 << 20
 
 
@@ -34,6 +33,7 @@ class Package:
     sha256: str
     licence: str
     sdist: bool = False
+    python: str = "3.11"  # the interpreter whose wheel is taken
 
     @property
     def label(self) -> str:
@@ -58,9 +58,9 @@ def _command(package: Package) -> list[str]:
         return ["apt-get", "download", f"{package.name}={package.version}"]
     pip = [sys.executable, "-m", "pip", "download", "--quiet", "--no-deps", "--dest", "."]
     if package.sdist:
-        return [*pip, "--no-build-isolation", f"--no-binary={package.name}", pinned]
-    wheel = ["--only-binary=:all:", f"--python-version={PYTHON}", f"--platform={PLATFORM}"]
-    return [*pip, *wheel, "--platform=any", pinned]
+        return [*pip, f"--no-binary={package.name}", pinned]
+    wheel = ["--only-binary=:all:", f"--python-version={package.python}"]
+    return [*pip, *wheel, *(f"--platform={name}" for name in PLATFORMS), pinned]
 
 
 def fetch(package: Package, cache: Path) -> Path:
