@@ -33,6 +33,17 @@ def test_tags(held, expected: TagText) -> None:
     assert parse_tag(held) == expected
 
 
+def test_what_was_confirmed_on_both_is_settled() -> None:
+    assert checked(confirmed=["left.flange_holes=3"]).settled == set()
+    both = ["left.flange_holes=3", "right.flange_holes=4", "bowl_side=none", "mark_verdict=turned"]
+    assert checked(confirmed=both, tags=["A 1"]).settled == {
+        "flange_holes",
+        "bowl_layout",
+        "mark",
+        "tag",
+    }
+
+
 def test_the_workshops_own_features_can_be_confirmed() -> None:
     assert checked(confirmed=["dashpot_cap=KNURLED"]).finding("dashpot_cap") == "knurled"
 

@@ -12,7 +12,7 @@ from carbpair.identify.catalogue import Catalogue
 from carbpair.identify.check import Check, cautions, checks, safety_title
 from carbpair.identify.fact import CaseFacts
 from carbpair.identify.information import expected_gain_bits
-from carbpair.identify.pattern_table import PatternTable, gather, with_unknown
+from carbpair.identify.pattern_table import PatternTable, over_patterns
 from carbpair.identify.stated_evidence import (
     FORMAT_OWN,
     HAND_ERROR,
@@ -64,7 +64,7 @@ def checklist(
     ``unsure``: features whose reader could not say. ``deviations``: kinds found, whose
     checks must be repeated by hand before anything is done about them.
     """
-    settled = {fact.feature for fact in facts.confirmed} | ({"tag"} if facts.tags else set())
+    settled = facts.settled
     pattern_shares = [float(share) for share in shares[:-1]]
     rows: dict[str, ChecklistItem] = {}
     for check, bits in _by_value(catalogue, table, shares, settled):
@@ -80,14 +80,14 @@ def checklist(
             check = checks()[point.check]
             rows[check.id] = _item(check, "symptom", point.why, 0.0, catalogue, shares)
     for check in _never_in_photos(catalogue, pattern_shares):
-        if check.id not in rows and check.feature not in settled and check.id not in settled:
+        if check.id not in rows and not {check.feature, check.id} & settled:
             why = "No photo shows this."
             rows[check.id] = _item(check, "never_in_photos", why, 0.0, catalogue, shares)
     return (_safety(), *rows.values())
 
 
 def _by_value(
-    catalogue: Catalogue, table: PatternTable, shares: Vector, settled: set[str]
+    catalogue: Catalogue, table: PatternTable, shares: Vector, settled: frozenset[str]
 ) -> list[tuple[Check, float]]:
     """Open feature checks with their expected gain, best gain per minute first."""
     total = shares / shares.sum()
@@ -124,7 +124,7 @@ def check_gain_bits(
     hand = np.full((count, count), HAND_ERROR / (count - 1))
     np.fill_diagonal(hand, 1.0 - HAND_ERROR)
     codes = table.codes[feature]
-    rows = np.stack([gather(codes, with_unknown(column)) for column in hand.T], axis=1)
+    rows = np.stack([over_patterns(codes, column) for column in hand.T], axis=1)
     return expected_gain_bits(shares, rows)
 
 

@@ -54,6 +54,16 @@ class LabelConfusion:
         return np.asarray(answered / answered.sum(axis=1, keepdims=True))
 
     @cached_property
+    def columns(self) -> list[list[float]]:
+        """``likelihood`` by answer: columns[answer][truth], as plain floats."""
+        return [[float(x) for x in column] for column in self.likelihood.T]
+
+    @cached_property
+    def prior_list(self) -> list[float]:
+        """``reader_prior`` as plain floats."""
+        return [float(x) for x in self.reader_prior]
+
+    @cached_property
     def answered_share(self) -> float:
         """Share of the looked-at (answered or unsure) that were answered."""
         answered = float(self.counts[:, : len(self.labels)].sum())

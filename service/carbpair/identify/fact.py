@@ -90,6 +90,23 @@ class CaseFacts:
             symptoms=tuple(str(symptom) for symptom in held.get("symptoms") or ()),
         )
 
+    @property
+    def settled(self) -> frozenset[str]:
+        """Features that were confirmed for both carburettors; "tag" with any tag text.
+
+        Named as the catalogue names them: a bowl side on both settles the layout, a mark
+        verdict on both the mark.
+        """
+        alias = {"bowl_side": "bowl_layout", "mark_verdict": "mark"}
+        places: dict[str, set[str | None]] = {}
+        for fact in self.confirmed:
+            places.setdefault(fact.feature, set()).add(fact.position)
+        both = {
+            name for name, held in places.items() if None in held or held >= set(CARB_POSITIONS)
+        }
+        tag = {"tag"} if self.tags else set()
+        return frozenset({alias.get(name, name) for name in both} | tag)
+
     def finding(self, feature: str, position: str | None = None) -> str | None:
         """The confirmed value of ``feature``, for one carburettor or for the pair."""
         for fact in self.confirmed:

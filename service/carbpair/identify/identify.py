@@ -100,8 +100,7 @@ def identify(
     table, held = table_of(catalogue), weighed.posterior
     shares = {name: float(p) for name, p in zip(held.ids, held.probabilities, strict=True)}
     clashes = contradictions(facts, catalogue)
-    settled = [f.feature for f in facts.confirmed if f.feature in catalogue.features]
-    settled += ["tag"] if facts.tags else []
+    settled = [name for name in (*catalogue.features, "tag") if name in facts.settled]
     groups = inseparable_groups(catalogue, shares, _seen(reading, facts), settled)
     verdict = decide(held, groups, calibration.answer_threshold, clashes, weighed.photos_only)
     leading = _why_for(held, groups)
@@ -151,7 +150,7 @@ def identify(
             [deviation.kind for deviation in fit.deviations],
         ),
         kits=kit_advice(likely[:3], facts) if verdict.kind in {"pattern", "group"} else (),
-        next_photo=next_photo(reading, single, table, confusion, _settled_photo(facts)),
+        next_photo=next_photo(reading, single, table, confusion, facts.settled),
         cautions=cautions(),
         notes=_notes(catalogue, confusion, calibration, reading),
         trust=Trust(
@@ -243,16 +242,6 @@ def _unsure(reading: PairReading) -> tuple[str, ...]:
         for label, feature in names.items()
         if any(reading.carb(side).label(label).status != "seen" for side in CARB_POSITIONS)
     )
-
-
-def _settled_photo(facts: CaseFacts) -> frozenset[str]:
-    both = {"bowl_side": "bowl_layout", "mark_verdict": "mark"}
-    stated = {fact.feature for fact in facts.confirmed if fact.position is None}
-    for fact in facts.confirmed:
-        places = {f.position for f in facts.confirmed if f.feature == fact.feature}
-        if set(CARB_POSITIONS) <= places:
-            stated.add(fact.feature)
-    return frozenset(both.get(name, name) for name in stated)
 
 
 def _summary(

@@ -26,23 +26,22 @@ def soft_likelihood(reading: LabelReading, confusion: LabelConfusion) -> Vector 
     Shape (values,). None when the reading says nothing, or names a value that was never
     measured (nothing may then be concluded from it).
     """
-    if not reading.informative:
-        return None
-    labels = confusion.labels
-    belief = _belief(reading, labels)
+    belief = _belief(reading, confusion.labels) if reading.informative else None
     if belief is None:
         return None
-    evidence = belief / confusion.reader_prior
+    # Plain floats: for three or four values they are ten times faster than arrays.
+    evidence = [share / often for share, often in zip(belief, confusion.prior_list, strict=True)]
     if reading.value is not None:
-        favoured = labels.index(reading.value)
+        favoured = confusion.labels.index(reading.value)
     else:
-        favoured = int(np.argmax(evidence))
-    soft = np.log(evidence / evidence[favoured])
-    table = confusion.likelihood[:, favoured]
-    measured = np.log(table / table[favoured])
-    ratio = np.maximum(soft, measured)
-    ratio[favoured] = 0.0
-    return np.asarray(table[favoured] * np.exp(ratio))
+        favoured = evidence.index(max(evidence))
+    measured = confusion.columns[favoured]
+    top, peak = evidence[favoured], measured[favoured]
+    likelihood = [
+        max(peak * one / top, limit) for one, limit in zip(evidence, measured, strict=True)
+    ]
+    likelihood[favoured] = peak
+    return np.array(likelihood)
 
 
 def favoured_value(reading: LabelReading, confusion: LabelConfusion) -> str | None:
@@ -50,26 +49,22 @@ def favoured_value(reading: LabelReading, confusion: LabelConfusion) -> str | No
     if reading.value is not None:
         return reading.value if reading.value in confusion.labels else None
     belief = _belief(reading, confusion.labels) if reading.informative else None
-    return None if belief is None else confusion.labels[int(np.argmax(belief))]
+    return None if belief is None else confusion.labels[belief.index(max(belief))]
 
 
-def _belief(reading: LabelReading, labels: tuple[str, ...]) -> Vector | None:
+def _belief(reading: LabelReading, labels: tuple[str, ...]) -> list[float] | None:
     """The reader's distribution over all ``labels``; what it left out is shared evenly."""
     if reading.value is not None and reading.value not in labels:
         return None
     given = reading.distribution
     if given is None:
-        belief = np.full(len(labels), SMALLEST)
-        belief[labels.index(str(reading.value))] = 1.0
-        return np.asarray(belief / belief.sum())
-    belief = np.array([given.get(label, np.nan) for label in labels])
-    absent = np.isnan(belief)
-    if absent.all():
+        given = {str(reading.value): 1.0}
+    stated = [given.get(label) for label in labels]
+    absent = stated.count(None)
+    if absent == len(labels):
         return None
-    if absent.any():
-        belief[absent] = max(1.0 - float(np.nansum(belief)), 0.0) / int(absent.sum())
-    belief = np.maximum(belief, SMALLEST)
-    return np.asarray(belief / belief.sum())
+    left = max(1.0 - sum(share for share in stated if share is not None), 0.0)
+    return [max(left / absent if share is None else share, SMALLEST) for share in stated]
 
 
 def joint_likelihood(

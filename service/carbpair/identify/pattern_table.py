@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, field
+from math import log
 
 import numpy as np
 import numpy.typing as npt
@@ -13,6 +14,8 @@ from carbpair.identify.feature import FEATURES
 from carbpair.identify.pattern import Mark
 
 UNKNOWN = -1
+SMALLEST = 1e-300
+"""Nothing is ever impossible."""
 Codes = npt.NDArray[np.int64]
 Vector = npt.NDArray[np.float64]
 
@@ -31,23 +34,29 @@ class PatternTable:
     index: dict[str, int] = field(default_factory=dict)
 
 
-def with_unknown(likelihood: Vector) -> Vector:
-    """``likelihood`` with its mean appended: the likelihood of "any value, equally likely"."""
-    extended = np.empty(likelihood.size + 1)
-    extended[:-1] = likelihood
-    extended[-1] = likelihood.sum() / likelihood.size
-    return extended
+def log_over_patterns(codes: Codes, likelihood: Sequence[float] | Vector) -> Vector:
+    """Log likelihood over patterns, then over "other source" as the last member.
 
-
-def gather(codes: Codes, extended: Vector) -> Vector:
-    """From values to patterns, then "other source" as the last member.
-
-    ``extended``: shape (values + 1,), the last being for an unknown value. A pattern whose
-    value is not known (code −1) and the unknown source take that one.
+    Shape (values,) → (patterns + 1,). A pattern whose value is not known (code −1), and the
+    unknown source, take every value as equally likely.
     """
+    return _over_patterns(codes, [log(max(x, SMALLEST)) for x in _with_unknown(likelihood)])
+
+
+def over_patterns(codes: Codes, likelihood: Sequence[float] | Vector) -> Vector:
+    """The same without the logarithm."""
+    return _over_patterns(codes, _with_unknown(likelihood))
+
+
+def _with_unknown(likelihood: Sequence[float] | Vector) -> list[float]:
+    values = likelihood.tolist() if isinstance(likelihood, np.ndarray) else list(likelihood)
+    return [*values, sum(values) / len(values)]
+
+
+def _over_patterns(codes: Codes, extended: list[float]) -> Vector:
     found = np.empty(codes.size + 1)
     # Index −1 is the appended entry.
-    np.take(extended, codes, out=found[:-1], mode="wrap")
+    found[:-1] = np.array(extended)[codes]
     found[-1] = extended[-1]
     return found
 

@@ -14,7 +14,7 @@ from carbpair.identify.mark import (
     required_density,
     unknown_convention_density,
 )
-from carbpair.identify.pattern_table import PatternTable, gather, with_unknown
+from carbpair.identify.pattern_table import PatternTable, log_over_patterns
 from carbpair.identify.reading import BearingReading, LabelReading, PairReading
 
 Vector = npt.NDArray[np.float64]
@@ -65,8 +65,7 @@ def label_evidence(
     neutral = np.zeros(codes.size + 1)
 
     def per_pattern(likelihood: Vector) -> Vector:
-        ordered = _in_order(likelihood, confusion.labels, values)
-        return gather(codes, log(with_unknown(ordered)))
+        return log_over_patterns(codes, _in_order(likelihood, confusion.labels, values))
 
     return Evidence(
         name,
@@ -98,7 +97,7 @@ def bowl_evidence(
                 if a in place and b in place
             ]
             likelihoods.append(float(np.mean(shown)) if shown else float(cell.mean()))
-        return gather(codes, log(with_unknown(np.array(likelihoods))))
+        return log_over_patterns(codes, likelihoods)
 
     neutral = np.zeros(codes.size + 1)
     return Evidence(

@@ -195,7 +195,8 @@ class CaseSimulator:
             confusion = self.confusion.labels[name]
             tables = {
                 truth: self._error_row(generator, confusion, truth)
-                for truth in {pair[0].values[name], pair[1].values[name]}
+                # In a fixed order: a set's order changes from run to run, and the draws with it.
+                for truth in dict.fromkeys((pair[0].values[name], pair[1].values[name]))
             }
             first = self._answer(generator, confusion, pair[0].values[name], tables)
             same = pair[0].values[name] == pair[1].values[name]

@@ -9,7 +9,7 @@ from carbpair.identify.catalogue import Catalogue
 from carbpair.identify.evidence import Evidence, log
 from carbpair.identify.fact import CaseFacts, Confirmation
 from carbpair.identify.feature import BOWL_LAYOUTS, SIDES_OF_LAYOUT
-from carbpair.identify.pattern_table import PatternTable, gather, with_unknown
+from carbpair.identify.pattern_table import PatternTable, log_over_patterns
 from carbpair.identify.tag import TagMatch, match_tag
 
 HAND_ERROR = 0.02
@@ -37,8 +37,8 @@ def confirmed_evidence(
             found.append(_bowl_side(fact, table))
         elif fact.feature in catalogue.features:
             values = table.values[fact.feature]
-            hand = log(with_unknown(_hand(values, fact.value)))
-            whole = gather(table.codes[fact.feature], hand)
+            hand = _hand(values, fact.value)
+            whole = log_over_patterns(table.codes[fact.feature], hand)
             found.append(_item(fact, whole))
     return found
 
@@ -103,7 +103,7 @@ def _bowl_side(fact: Confirmation, table: PatternTable) -> Evidence:
     )
     codes = table.codes["bowl_layout"]
     left, right, pair = (
-        gather(codes, log(with_unknown(likelihood))) for likelihood in (sides[0], sides[1], both)
+        log_over_patterns(codes, likelihood) for likelihood in (sides[0], sides[1], both)
     )
     whole = {"left": left, "right": right, None: pair}[fact.position]
     zero = np.zeros_like(left)

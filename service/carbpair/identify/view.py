@@ -14,7 +14,7 @@ from carbpair.identify.confusion import Confusion
 from carbpair.identify.feature import CARB_POSITIONS
 from carbpair.identify.information import expected_gain_bits, product_outcomes
 from carbpair.identify.mark import ASSEMBLY_SD_DEG, TURNED_SHARE, von_mises
-from carbpair.identify.pattern_table import PatternTable, gather, with_unknown
+from carbpair.identify.pattern_table import PatternTable, over_patterns
 from carbpair.identify.reading import PairReading
 
 SMALLEST_GAIN_BITS = 0.02
@@ -147,7 +147,7 @@ def outcome_table(feature: str, table: PatternTable, confusion: Confusion) -> Ma
         order = [held.labels.index(value) for value in table.values[feature]]
         likelihood = held.likelihood[np.ix_(order, order)]
     codes = table.codes[feature]
-    return np.stack([gather(codes, with_unknown(column)) for column in likelihood.T], axis=1)
+    return np.stack([over_patterns(codes, column) for column in likelihood.T], axis=1)
 
 
 def _mark_outcomes(table: PatternTable, confusion: Confusion) -> Matrix:
