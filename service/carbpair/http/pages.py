@@ -31,8 +31,8 @@ class Pages:
                 trim_blocks=True,
                 lstrip_blocks=True,
             )
-            environment.install_gettext_translations(  # type: ignore[attr-defined]
-                translations, newstyle=True
+            environment.install_gettext_callables(  # type: ignore[attr-defined]
+                translations.gettext, translations.ngettext, newstyle=True
             )
             gettext = translations.gettext
             environment.globals |= {
