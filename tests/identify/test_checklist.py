@@ -69,7 +69,8 @@ def _channel(error: float, values: int) -> float:
 
 
 def test_what_was_settled_is_not_asked_again() -> None:
-    ids = {i.id for i in items(SPRINGS, confirmed=["return_spring=external"], tags=["VN 2110 F"])}
+    stated = {"confirmed": ["return_spring=external"], "tags": ["VN 2110 F", "VN 2111 R"]}
+    ids = {i.id for i in items(SPRINGS, **stated)}
     assert "return_spring" not in ids
     assert "tag_numbers" not in ids
 

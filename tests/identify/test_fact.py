@@ -34,9 +34,9 @@ def test_tags(held, expected: TagText) -> None:
 
 
 def test_what_was_confirmed_on_both_is_settled() -> None:
-    assert checked(confirmed=["left.flange_holes=3"]).settled == set()
+    assert checked(confirmed=["left.flange_holes=3"], tags=["A 1"]).settled == set()
     both = ["left.flange_holes=3", "right.flange_holes=4", "bowl_side=none", "mark_verdict=turned"]
-    assert checked(confirmed=both, tags=["A 1"]).settled == {
+    assert checked(confirmed=both, tags=["A 1", "A 2"]).settled == {
         "flange_holes",
         "bowl_layout",
         "mark",

@@ -95,6 +95,13 @@ def test_a_car_alone_does_not_split_them_but_a_hand_check_does() -> None:
     assert run(TWO, tags=tags).answer == "od-2int-home"
 
 
+def test_a_tag_that_is_not_listed_does_not_split_them() -> None:
+    found = run(TWO, car="Varnley Pellis", engine="VT15 1493 cc", tags=["left:VN 42 99"])
+    assert found.answer is None
+    assert {"od-2int-home", "od-2int-export"} in [set(group.ids) for group in found.inseparable]
+    assert any(item.id == "tag_numbers" for item in found.checklist)
+
+
 def test_a_pair_that_no_pattern_has_is_of_another_source() -> None:
     strange = inspection(*[features(3, "none", "diaphragm", 100.0)] * 2)
     found = run(strange, tags=["QQ 17"])

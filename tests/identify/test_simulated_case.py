@@ -1,3 +1,7 @@
+import os
+import subprocess
+import sys
+
 import numpy as np
 import pytest
 from scipy.stats import chisquare
@@ -62,3 +66,25 @@ def test_a_mixed_pair_has_two_patterns_and_tags_that_say_so() -> None:
         case = simulator.draw(generator, len(DEMO.patterns) + 1)
         assert [tag.position for tag in case.facts.tags] == ["left", "right"]
         assert case.truth == len(DEMO.patterns) + 1
+
+
+def test_draws_do_not_depend_on_the_order_of_hashes() -> None:
+    code = (
+        "import numpy as np\n"
+        "from carbpair.identify import demo_catalogue, load_confusion\n"
+        "from carbpair.identify.simulated_case import CaseSimulator\n"
+        "simulator = CaseSimulator(demo_catalogue(), load_confusion(), tags_read=True)\n"
+        "generator = np.random.default_rng(1)\n"
+        "print([simulator.draw(generator) for _ in range(30)])\n"
+    )
+    drawn = {
+        subprocess.run(
+            [sys.executable, "-c", code],
+            env={**os.environ, "PYTHONHASHSEED": seed},
+            capture_output=True,
+            text=True,
+            check=True,
+        ).stdout
+        for seed in ("1", "2")
+    }
+    assert len(drawn) == 1

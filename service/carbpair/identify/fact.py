@@ -92,7 +92,7 @@ class CaseFacts:
 
     @property
     def settled(self) -> frozenset[str]:
-        """Features that were confirmed for both carburettors; "tag" with any tag text.
+        """Features that were confirmed for both carburettors; "tag" with two tag texts.
 
         Named as the catalogue names them: a bowl side on both settles the layout, a mark
         verdict on both the mark.
@@ -104,7 +104,7 @@ class CaseFacts:
         both = {
             name for name, held in places.items() if None in held or held >= set(CARB_POSITIONS)
         }
-        tag = {"tag"} if self.tags else set()
+        tag = {"tag"} if len(self.tags) >= len(CARB_POSITIONS) else set()
         return frozenset({alias.get(name, name) for name in both} | tag)
 
     def finding(self, feature: str, position: str | None = None) -> str | None:

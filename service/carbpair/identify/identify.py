@@ -42,6 +42,7 @@ from carbpair.identify.posterior import (
 from carbpair.identify.prior import Prior, prior_for
 from carbpair.identify.reading import PairReading
 from carbpair.identify.stated_evidence import confirmed_evidence, tag_evidence
+from carbpair.identify.tag import match_tag
 from carbpair.identify.verdict import Verdict, decide
 from carbpair.identify.view import next_photo
 
@@ -100,7 +101,9 @@ def identify(
     table, held = table_of(catalogue), weighed.posterior
     shares = {name: float(p) for name, p in zip(held.ids, held.probabilities, strict=True)}
     clashes = contradictions(facts, catalogue)
-    settled = [name for name in (*catalogue.features, "tag") if name in facts.settled]
+    settled = [name for name in catalogue.features if name in facts.settled]
+    if any(match_tag(tag.text, catalogue).listed for tag in facts.tags):
+        settled.append("tag")
     groups = inseparable_groups(catalogue, shares, _seen(reading, facts), settled)
     verdict = decide(held, groups, calibration.answer_threshold, clashes, weighed.photos_only)
     leading = _why_for(held, groups)
