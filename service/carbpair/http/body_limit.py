@@ -3,6 +3,7 @@
 import json
 import re
 from collections.abc import Sequence
+from contextlib import suppress
 
 from starlette.types import ASGIApp, Message, Receive, Scope, Send
 
@@ -34,27 +35,30 @@ class BodyLimit:
             await _refuse(send, cap)
             return
         came = 0
-        started = False
+        started = refused = False
 
         async def counted() -> Message:
-            nonlocal came
+            nonlocal came, refused
             message = await receive()
             if message["type"] == "http.request":
                 came += len(message.get("body", b""))
                 if came > cap:
+                    refused = True
                     raise _TooLargeError
             return message
 
         async def watched(message: Message) -> None:
             nonlocal started
+            if refused and not started:
+                # The application took our error for a broken body; the sender gets the truth.
+                return
             started = True
             await send(message)
 
-        try:
+        with suppress(_TooLargeError):
             await self._app(scope, counted, watched)
-        except _TooLargeError:
-            if not started:
-                await _refuse(send, cap)
+        if refused and not started:
+            await _refuse(send, cap)
 
 
 async def _refuse(send: Send, cap: int) -> None:
