@@ -40,7 +40,7 @@ class Pages:
                 "languages": [],
                 "words": words,
                 "label": lambda feature, value, g=gettext: g(words.value_label(feature, value)),
-                "word": lambda table, key, g=gettext: g(getattr(words, table).get(key, key)),
+                "word": lambda table, key, g=gettext: g(words.word(table, key)),
             }
             environment.filters |= {
                 "moment": lambda seconds, code=language: moment(seconds, code),

@@ -187,7 +187,7 @@ def _cells(row: FeatureRow) -> list[Flowable]:
             cells.append(_text("not found", SMALL))
             continue
         status = words.STATUSES.get(held["status"], held["status"])
-        reason = words.REASONS.get(held.get("reason") or "", held.get("reason") or "")
+        reason = words.word("REASONS", held["reason"]) if held.get("reason") else ""
         line = words.value_label(row.feature, held["value"])
         detail = status if held.get("probability") is None else (
             f"{status}, {_share(held['probability'])}"

@@ -68,6 +68,20 @@ REASONS: Mapping[str, str] = {
     "low_confidence": n_("not clear enough"),
     "carbs_differ": n_("the two differ"),
     "corrected_by_hand": n_("corrected by hand"),
+    "facing_away": n_("its flange faces away"),
+    "holes_do_not_form_pattern": n_("the holes found do not form a pattern"),
+    "filter_unclear": n_("unclear whether the filter is fitted"),
+    "near_tolerance": n_("close to the limit"),
+    "not_photographed": n_("no photo shows it"),
+    "nothing_to_compare": n_("nothing to compare with"),
+    "see_each_carb": n_("see each carburettor"),
+    "mark_not_in_view": n_("the mark is not in view"),
+    "photos_disagree": n_("the photos disagree"),
+    "order_unclear": n_("unclear which is left and which right"),
+    "not_all_features_seen": n_("not all features were seen"),
+    "carbs_point_different_ways": n_("the two point different ways"),
+    "more_than_two_carbs": n_("more than two were found"),
+    "none_found": n_("none was found"),
 }
 STATES: Mapping[str, str] = {
     "awaiting_photos": n_("Waiting for photos"),
@@ -148,3 +162,9 @@ def value_label(feature: str, value: object) -> str:
     if feature == "mark_bearing_deg" and isinstance(value, int | float):
         return f"{value:+.0f}°"
     return str(value)
+
+
+def word(table: str, key: str) -> str:
+    """Return the word for a code of one of the tables above; an unknown code in plain letters."""
+    known: Mapping[str, str] = globals()[table]
+    return known.get(key, key.replace("_", " "))
