@@ -88,10 +88,11 @@ def flange_loss(out: tuple[Tensor, Tensor], t: dict[str, Tensor]) -> tuple[Tenso
 def rim_loss(out: Tensor, t: dict[str, Tensor]) -> tuple[Tensor, dict[str, float]]:
     """Cross-entropy over 180 bins and "no mark" against a soft target."""
     logp = F.log_softmax(out.float(), 1)
-    loss = -(t["target"] * logp).sum(1).mean()
+    loss = (-(t["target"] * logp).sum(1) * t["sure"]).sum() / t["sure"].sum().clamp(min=1)
     top = out[:, :180].argmax(1) * 2.0 + 1
     d = ((top - t["bearing"] + 180) % 360 - 180).abs()
     seen = t["seen"]
     near = ((d < 6) & seen).sum() / seen.sum().clamp(min=1)
-    none = ((out.float().softmax(1)[:, 180] > 0.5) == ~seen).float().mean()
+    right = ((out.float().softmax(1)[:, 180] > 0.5) == ~seen).float()
+    none = (right * t["sure"]).sum() / t["sure"].sum().clamp(min=1)
     return loss, {"near": float(near), "none": float(none)}

@@ -106,16 +106,16 @@ class RimReader(nn.Module):
 
     def __init__(self) -> None:
         super().__init__()
-        self.a = nn.Sequential(conv(6, 32, 3, (2, 2)), conv(32, 48), conv(48, 48))
-        self.b = nn.Sequential(conv(48, 64, 3, (2, 1)), conv(64, 64))
-        self.c = nn.Sequential(conv(64, 96, 3, (2, 1)), conv(96, 96))
-        self.flat = nn.Sequential(nn.Conv2d(96, 128, (5, 1)), nn.BatchNorm2d(128), nn.ReLU(inplace=True))
+        self.a = nn.Sequential(conv(6, 40, 3, (2, 2)), conv(40, 64), conv(64, 64))
+        self.b = nn.Sequential(conv(64, 96, 3, (2, 1)), conv(96, 96))
+        self.c = nn.Sequential(conv(96, 128, 3, (2, 1)), conv(128, 128))
+        self.flat = nn.Sequential(nn.Conv2d(128, 160, (5, 1)), nn.BatchNorm2d(160), nn.ReLU(inplace=True))
         wide = []
-        for d in (1, 2, 4, 8):
-            wide.append(nn.Sequential(nn.Conv2d(128, 128, (1, 3), padding=(0, d), dilation=(1, d), bias=False), nn.BatchNorm2d(128), nn.ReLU(inplace=True)))
+        for d in (1, 2, 4, 8, 16):
+            wide.append(nn.Sequential(nn.Conv2d(160, 160, (1, 3), padding=(0, d), dilation=(1, d), bias=False), nn.BatchNorm2d(160), nn.ReLU(inplace=True)))
         self.wide = nn.ModuleList(wide)
-        self.bins = nn.Conv2d(128, 1, 1)
-        self.none = nn.Sequential(nn.Linear(256, 64), nn.ReLU(inplace=True), nn.Linear(64, 1))
+        self.bins = nn.Conv2d(160, 1, 1)
+        self.none = nn.Sequential(nn.Linear(320, 64), nn.ReLU(inplace=True), nn.Linear(64, 1))
 
     def forward(self, x: Tensor) -> Tensor:
         y = self.flat(self.c(self.b(self.a(x))))

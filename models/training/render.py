@@ -156,18 +156,18 @@ class Renderer:
         out: NDArray[np.float32] = np.array(image, dtype=np.float32).reshape(h, w, 3)
         return np.nan_to_num(out, nan=0.0, posinf=1e4, neginf=0.0)
 
-    def visible(self, origin: NDArray[np.float64], points: NDArray[np.float64], slack: float = 1.2) -> NDArray[np.bool_]:
-        """Which world points (N, 3) the camera sees: nothing nearer than ``slack`` millimetres in front of them."""
+    def visible(self, origin: NDArray[np.float64], points: NDArray[np.float64], slack: NDArray[np.float64]) -> NDArray[np.bool_]:
+        """Which world points (N, 3) the camera sees: nothing farther than ``slack`` (N,) millimetres in front of them."""
         mi = self.mi
         d = points - origin
         dist = np.linalg.norm(d, axis=1)
         count = -len(d) % 2048
         d = np.concatenate([d, np.tile([[0.0, 0, 1]], (count, 1))])
-        far = np.concatenate([dist, np.ones(count)])
+        far = np.concatenate([dist - slack, np.ones(count)])
         unit = d / np.linalg.norm(d, axis=1, keepdims=True)
         o = mi.Point3f(*(mi.Float(np.full(len(d), x)) for x in origin))
         v = mi.Vector3f(*(mi.Float(np.ascontiguousarray(unit[:, i])) for i in range(3)))
         ray = mi.Ray3f(o, v)
-        ray.maxt = mi.Float(np.maximum(far - slack, 1e-3))
+        ray.maxt = mi.Float(np.maximum(far, 1e-3))
         hit = np.array(self.scene.ray_test(ray))
         return np.asarray(~hit[: len(points)])

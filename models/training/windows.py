@@ -109,7 +109,7 @@ def reader_batch(crops: Crops, index: Tensor) -> tuple[Tensor, dict[str, Tensor]
     hand = torch.where(flip, -col("hand"), col("hand"))
     bowl = torch.where(hand != 0, col("seen_bowl") >= 0.12, (col("seen_under") >= 0.2) & (col("in_frame") > 0.8))
     flange = (col("seen_throat") >= 0.5) & (col("facing") > 0.2) & (col("filtered") < 0.5)
-    mark = (col("seen_mark") >= 0.3) & (col("mark_px") >= 3)
+    mark = (col("seen_mark") >= 0.34) & (col("mark_px") >= 4)
     return img, {
         "kp": kp, "hand": (hand + 1).long(), "bowl": bowl.float(), "flange": flange.float(), "mark": mark.float(),
         "diaphragm": col("diaphragm"), "filtered": col("filtered"), "cover": (col("seen_cover") > 0.2).float(),
@@ -217,10 +217,12 @@ def rim_batch(crops: Crops, index: Tensor) -> tuple[Tensor, dict[str, Tensor]]:
     mirrored = torch.cat([x[:, :5], -x[:, 5:]], 1).flip(3)
     x = torch.where(flip.view(n, 1, 1, 1), mirrored, x)
     bearing = torch.where(flip, 360 - bearing, bearing)
-    seen = (num[:, COLUMN["seen_mark"]] >= 0.3) & (num[:, COLUMN["mark_px"]] >= 2.5)
+    share = num[:, COLUMN["seen_mark"]]
+    seen = (share >= 0.34) & (num[:, COLUMN["mark_px"]] >= 4)
+    sure = (seen | (share < 0.12)).float()
     bins = torch.arange(STRIP_WIDTH // 2, device=dev) * 2.0 + 1
     d = (bins[None] - bearing[:, None] + 180) % 360 - 180
     soft = torch.exp(-(d**2) / (2 * 2.5**2))
     soft = soft / soft.sum(1, keepdim=True)
     target = torch.cat([soft * seen[:, None], (~seen).float()[:, None]], 1)
-    return x, {"target": target, "bearing": bearing, "seen": seen}
+    return x, {"target": target, "bearing": bearing, "seen": seen, "sure": sure}

@@ -228,7 +228,7 @@ def build_carb(style: Style, rng: np.random.Generator, filtered: bool) -> CarbBu
     rb, z = style.bowl_diameter / 2 * 1.02, style.bowl_top
     wall = [np.stack([style.bowl_x + rb * np.cos(ring), side + rb * np.sin(ring), flat + z - k * style.bowl_depth], 1) for k in (0.1, 0.4, 0.7)]
     lid = np.stack([style.bowl_x + rb * 0.5 * np.cos(ring), side + rb * 0.5 * np.sin(ring), flat + z + 13], 1)
-    half = style.diameter / 2 * 1.03
+    half = style.diameter / 2 * 1.03 if style.chamber == "piston" else style.rim_radius * 0.9
     span = np.linspace(style.rim_height + style.rim_thickness + 1, top, 4)
     reach = np.linalg.norm(bolts, axis=1).max() + 2 * r_hole
     surface = {

@@ -43,7 +43,9 @@ def see(renderer: Renderer, scene: Scene, view: View) -> list[dict[str, Any]]:
     if not names:
         return []
     pts = np.concatenate([scene.carbs[i].surface[k] for i, k in names])
-    vis = renderer.visible(view.origin, pts)
+    # a mark stands out by up to 5.5 mm from the points that stand for it: it must not hide itself
+    slack = np.concatenate([np.full(len(scene.carbs[i].surface[k]), 6.5 if k == "mark" else 1.2) for i, k in names])
+    vis = renderer.visible(view.origin, pts, slack)
     ends = np.cumsum([len(scene.carbs[i].surface[k]) for i, k in names])
     per: list[dict[str, Array]] = [{k: np.zeros(0, bool) for k in c.surface} for c in scene.carbs]
     for (i, k), chunk in zip(names, np.split(vis, ends[:-1]), strict=True):

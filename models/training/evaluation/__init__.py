@@ -1,0 +1,1 @@
+"""Score the shipped readers on rendered photographs with truth, and fit what is fitted."""

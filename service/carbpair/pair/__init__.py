@@ -1,0 +1,11 @@
+"""From the carbs of several photographs to one pair."""
+
+from carbpair.pair.bowl import bowl_side
+from carbpair.pair.duplicate import difference_hash, groups
+from carbpair.pair.pair import NAMES, PairReading, assemble
+from carbpair.pair.position import Places, Position, Stance, place
+
+__all__ = [
+    "NAMES", "PairReading", "Places", "Position", "Stance",
+    "assemble", "bowl_side", "difference_hash", "groups", "place",
+]  # fmt: skip

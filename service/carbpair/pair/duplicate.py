@@ -1,0 +1,26 @@
+"""Near-duplicate photographs: the same shot twice must not count as two witnesses."""
+
+import cv2
+import numpy as np
+from numpy.typing import NDArray
+
+GRID = (9, 8)
+SAME_BITS = 6
+"""Difference hashes of one shot, sent twice or taken in a burst, differ by at most this many of 64 bits."""
+
+
+def difference_hash(pixels: NDArray[np.uint8]) -> int:
+    """64-bit difference hash of an RGB image: whether each cell is brighter than its left neighbour."""
+    grey = cv2.cvtColor(cv2.resize(pixels, (72, 64), interpolation=cv2.INTER_AREA), cv2.COLOR_RGB2GRAY)
+    small = cv2.resize(grey, GRID, interpolation=cv2.INTER_AREA).astype(int)
+    bits = (small[:, 1:] > small[:, :-1]).ravel()
+    return int("".join("1" if b else "0" for b in bits), 2)
+
+
+def groups(hashes: list[int]) -> list[int]:
+    """For each photograph the index of the first that it repeats (itself if none)."""
+    out: list[int] = []
+    for i, h in enumerate(hashes):
+        match = next((j for j in range(i) if (h ^ hashes[j]).bit_count() <= SAME_BITS), i)
+        out.append(out[match] if match < i else i)
+    return out

@@ -1,0 +1,84 @@
+"""One reading out of several of the same carb, from several photographs."""
+
+import math
+from collections.abc import Sequence
+
+from carbpair.geometry.angles import wrap_deg
+from carbpair.vision.feature import Feature, hidden
+
+CORRELATION = 0.5
+"""Two photographs of one pair share light, dirt and shape: a second one counts this much of a new one."""
+
+FLOOR = 1e-3
+CAP = 0.995
+AGREE_SD = 3.0
+
+
+def fuse(readings: Sequence[Feature], threshold: float) -> Feature:
+    """The reading that several readings of one feature of one carb support together.
+
+    Distributions multiply, further ones weakened by CORRELATION. Without any that sees it, the
+    reason of the first stands. Bearings are averaged by their spreads.
+    """
+    shown = [r for r in readings if r.status != "not_visible"]
+    if not shown:
+        return readings[0] if readings else hidden("not_photographed")
+    if len(shown) == 1:
+        return shown[0]
+    spread = [r for r in shown if r.distribution and "sd_deg" in r.distribution]
+    if spread:
+        return _bearing(spread)
+    return _choice(shown, threshold)
+
+
+def _choice(shown: Sequence[Feature], threshold: float) -> Feature:
+    ranked = sorted(shown, key=lambda r: -(r.probability or 0.0))
+    names = sorted({k for r in ranked for k in (r.distribution or {})})
+    if not names:
+        return ranked[0]
+    total = dict.fromkeys(names, 0.0)
+    for i, r in enumerate(ranked):
+        weight = 1.0 if i == 0 else CORRELATION
+        for k in names:
+            total[k] += weight * math.log(max((r.distribution or {}).get(k, FLOOR), FLOOR))
+    top = max(total.values())
+    raw = {k: math.exp(v - top) for k, v in total.items()}
+    scale = sum(raw.values())
+    chances = {k: v / scale for k, v in raw.items()}
+    best = max(chances, key=lambda k: chances[k])
+    p = min(chances[best], CAP)
+    values = {str(r.value).lower(): r.value for r in ranked if r.value is not None}
+    said = {str(v).lower() for v in values.values()}
+    if len(said) > 1:
+        return Feature(None, p, "unsure", "photos_disagree", chances)
+    if best in values and p >= threshold:
+        return Feature(values[best], p, "seen", None, chances)
+    return Feature(None, p, "unsure", "low_confidence", chances)
+
+
+def _bearing(shown: Sequence[Feature]) -> Feature:
+    answered = [r for r in shown if r.status == "seen"]
+    if not answered:
+        return max(shown, key=lambda r: r.probability or 0.0)
+    best = max(answered, key=lambda r: r.probability or 0.0)
+    if len(answered) == 1:
+        return best
+    assert best.distribution is not None
+    centre = best.distribution["mean_deg"]
+    total = shift = 0.0
+    for r in answered:
+        assert r.distribution is not None
+        off = wrap_deg(r.distribution["mean_deg"] - centre)
+        joint = math.hypot(r.distribution["sd_deg"], best.distribution["sd_deg"])
+        if abs(off) > max(10.0, AGREE_SD * joint):
+            return Feature(None, best.probability, "unsure", "photos_disagree", best.distribution)
+        weight = (1.0 if r is best else CORRELATION) / r.distribution["sd_deg"] ** 2
+        total += weight
+        shift += weight * off
+    mean = wrap_deg(centre + shift / total)
+    sd = math.sqrt(1.0 / total)
+    half = 1.645 * sd
+    return Feature(
+        round(mean, 1), best.probability, "seen", None, {"mean_deg": mean, "sd_deg": sd},
+        (wrap_deg(mean - half), wrap_deg(mean + half)),
+    )  # fmt: skip

@@ -1,0 +1,49 @@
+"""Temperatures and thresholds, fitted on calibration renders and shipped beside the weights."""
+
+import json
+from dataclasses import dataclass, fields
+from functools import cache
+from pathlib import Path
+from typing import Any
+
+FILE = "calibration.json"
+
+
+@dataclass(frozen=True, slots=True)
+class Calibration:
+    """What turns network outputs into answers.
+
+    `*_temperature` divide logits; `*_threshold` are the least probability for an answer;
+    `bearing_sd_deg` is added in quadrature to the rim reader's own spread for the error of the
+    carb's frame.
+    """
+
+    locator_threshold: float = 0.35
+    holes_temperature: float = 1.0
+    holes_threshold: float = 0.9
+    hole_peak: float = 0.3
+    hand_temperature: float = 1.0
+    hand_threshold: float = 0.9
+    bowl_readable: float = 0.3
+    chamber_temperature: float = 1.0
+    chamber_threshold: float = 0.9
+    filter_temperature: float = 1.0
+    filter_threshold: float = 0.85
+    flange_readable: float = 0.3
+    mark_threshold: float = 0.8
+    mark_temperature: float = 1.0
+    bearing_sd_deg: float = 1.5
+    verdict_threshold: float = 0.9
+
+
+@cache
+def load_calibration(folder: Path) -> Calibration:
+    """The calibration of a model folder. Raises ValueError for an unknown or missing entry."""
+    path = folder / FILE
+    if not path.is_file():
+        return Calibration()
+    values: dict[str, Any] = json.loads(path.read_text(encoding="utf-8"))["values"]
+    known = {f.name for f in fields(Calibration)}
+    if unknown := sorted(set(values) - known):
+        raise ValueError(f"{path}: unknown entries {', '.join(unknown)}")
+    return Calibration(**values)

@@ -1,0 +1,104 @@
+"""One carb in one photograph: what the networks said, measured on the full-resolution picture."""
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from carbpair.vision import bearing, flange, landmarks, rim
+from carbpair.vision.bearing import BearingReading
+from carbpair.vision.calibration import Calibration
+from carbpair.vision.crop import Crop, cut, reader_input
+from carbpair.vision.flange import FlangeReading
+from carbpair.vision.landmarks import Landmarks
+from carbpair.vision.locator import LocatedCarb, locate
+from carbpair.vision.network import Network
+from carbpair.vision.rim import RimPlane
+
+
+@dataclass(frozen=True, slots=True)
+class CarbReading:
+    """Raw readings of one located carb; view pixels are those of `crop`."""
+
+    located: LocatedCarb
+    crop: Crop
+    marks: Landmarks
+    facing: float
+    flange: FlangeReading | None
+    rim: RimPlane | None
+    bearing: BearingReading | None
+    bearing_logits: NDArray[np.float32] | None
+    photo_size: tuple[int, int]
+
+    def inside(self, points: NDArray[np.float64]) -> bool:
+        """Whether view points (N, 2) all lie within the photograph."""
+        p = self.crop.to_photo(points)
+        w, h = self.photo_size
+        return bool(((p >= 0) & (p <= (w, h))).all())
+
+    @property
+    def throat_px(self) -> float:
+        """Diameter of the throat in photo pixels along its longer axis."""
+        m = self.marks
+        across = np.linalg.norm(m.point("throat_right") - m.point("throat_left"))
+        along = np.linalg.norm(m.point("throat_up") - m.point("throat_down"))
+        return float(max(across, along)) / self.crop.scale
+
+    @property
+    def rim_px(self) -> float:
+        """Diameter of the cover's rim in photo pixels along its longer axis."""
+        m = self.marks
+        a = np.linalg.norm(m.point("rim_front") - m.point("rim_back"))
+        b = np.linalg.norm(m.point("rim_right") - m.point("rim_left"))
+        return float(max(a, b)) / self.crop.scale
+
+
+def read_carbs(
+    pixels: NDArray[np.uint8], networks: dict[str, Network], calibration: Calibration
+) -> list[CarbReading]:
+    """Locate and read every carb of an upright RGB photograph (H, W, 3)."""
+    located = locate(pixels, networks["locator"], calibration.locator_threshold)
+    if not located:
+        return []
+    crops = [cut(pixels, carb) for carb in located]
+    maps, answers = networks["reader"].run(np.stack([reader_input(c) for c in crops]))
+    found = [landmarks.decode(m, a) for m, a in zip(maps, answers, strict=True)]
+    flanges = _read_flanges(crops, found, networks["flange"], calibration)
+    rims = [rim.plane_of(m) for m in found]
+    bearings = _read_rims(crops, rims, networks["rim"], calibration)
+    size = (pixels.shape[1], pixels.shape[0])
+    return [
+        CarbReading(carb, c, m, flange.facing(m), flanges.get(i), rims[i],
+                    *bearings.get(i, (None, None)), size)
+        for i, (carb, c, m) in enumerate(zip(located, crops, found, strict=True))
+    ]
+
+
+def _read_flanges(
+    crops: list[Crop], found: list[Landmarks], network: Network, calibration: Calibration
+) -> dict[int, FlangeReading]:
+    planes = {
+        i: h
+        for i, m in enumerate(found)
+        if flange.facing(m) > 0.05 and (h := flange.plane_of(m)) is not None
+    }
+    if not planes:
+        return {}
+    maps, answers = network.run(np.stack([flange.rectify(crops[i], h) for i, h in planes.items()]))
+    return {
+        i: flange.decode(m, a, h, calibration.hole_peak)
+        for (i, h), m, a in zip(planes.items(), maps, answers, strict=True)
+    }
+
+
+def _read_rims(
+    crops: list[Crop], planes: list[RimPlane | None], network: Network, calibration: Calibration
+) -> dict[int, tuple[BearingReading, NDArray[np.float32]]]:
+    known = {i: p for i, p in enumerate(planes) if p is not None}
+    if not known:
+        return {}
+    (bins,) = network.run(np.stack([rim.unroll(crops[i], p) for i, p in known.items()]))
+    return {
+        i: (bearing.decode(b, calibration.mark_temperature, calibration.bearing_sd_deg), b)
+        for i, b in zip(known, bins, strict=True)
+    }

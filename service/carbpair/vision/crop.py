@@ -1,0 +1,76 @@
+"""Cut a square window out of the full-resolution photograph and bring it to the readers' scale."""
+
+from dataclasses import dataclass
+
+import cv2
+import numpy as np
+from numpy.typing import NDArray
+
+from carbpair.vision.locator import LocatedCarb
+
+WINDOW = 1.9
+"""Side of the window over the longer side of the carb's box: room for a bowl on either side."""
+
+SIZE = 384
+READER_SIZE = 256
+
+
+@dataclass(frozen=True, slots=True)
+class Crop:
+    """A square view: `pixels` (384, 384, 3) RGB; photo point = `origin` + view point / `scale`."""
+
+    pixels: NDArray[np.uint8]
+    origin: tuple[float, float]
+    scale: float
+
+    def to_photo(self, points: NDArray[np.float64]) -> NDArray[np.float64]:
+        """Photo pixels of view points (..., 2)."""
+        return np.asarray(points / self.scale + np.asarray(self.origin))
+
+
+def cut(pixels: NDArray[np.uint8], carb: LocatedCarb) -> Crop:
+    """The window around a located carb; what lies outside the photograph is black."""
+    x0, y0, x1, y1 = carb.box
+    side = WINDOW * carb.side
+    left, top = (x0 + x1) / 2 - side / 2, (y0 + y1) / 2 - side / 2
+    scale = SIZE / side
+    height, width = pixels.shape[:2]
+    a, b = max(0, int(np.floor(left))), max(0, int(np.floor(top)))
+    c, d = min(width, int(np.ceil(left + side))), min(height, int(np.ceil(top + side)))
+    region = pixels[b:d, a:c]
+    if scale < 0.5:  # average first, or thin marks alias away
+        shrink = 2 * scale
+        size = (max(1, round((c - a) * shrink)), max(1, round((d - b) * shrink)))
+        region = cv2.resize(region, size, interpolation=cv2.INTER_AREA)
+        kx, ky = size[0] / (c - a), size[1] / (d - b)
+    else:
+        kx = ky = 1.0
+    # pixel centres lie at +0.5 in all our coordinates, but at integers in warpAffine's
+    m = np.array([
+        [scale / kx, 0, (a - left) * scale + 0.5 * scale / kx - 0.5],
+        [0, scale / ky, (b - top) * scale + 0.5 * scale / ky - 0.5],
+    ])  # fmt: skip
+    if scale / kx < 1:
+        k = scale / kx
+        ksize = max(3, 2 * int(round(1 / k)) + 1) if k < 0.6 else 0
+        region = cv2.GaussianBlur(region, (ksize, ksize), 0.4 / k) if ksize else region
+    view = cv2.warpAffine(region, m, (SIZE, SIZE), flags=cv2.INTER_LINEAR)
+    return Crop(np.asarray(view, np.uint8), (left, top), scale)
+
+
+def reader_input(crop: Crop) -> NDArray[np.float32]:
+    """The crop as the landmark reader takes it: float32 (3, 256, 256)."""
+    small = cv2.resize(crop.pixels, (READER_SIZE, READER_SIZE), interpolation=cv2.INTER_AREA)
+    return np.ascontiguousarray(small.transpose(2, 0, 1), dtype=np.float32)
+
+
+def sample(crop: Crop, grid: NDArray[np.float64]) -> NDArray[np.float32]:
+    """Bilinear samples at view points (h, w, 2), averaged 2 x 2 inside each cell: (3, h, w)."""
+    dx = np.diff(grid, axis=1, append=2 * grid[:, -1:] - grid[:, -2:-1])
+    dy = np.diff(grid, axis=0, append=2 * grid[-1:] - grid[-2:-1])
+    total = np.zeros((*grid.shape[:2], 3), np.float32)
+    for u in (-0.25, 0.25):
+        for v in (-0.25, 0.25):
+            at = (grid + u * dx + v * dy - 0.5).astype(np.float32)
+            total += cv2.remap(crop.pixels, at[..., 0], at[..., 1], cv2.INTER_LINEAR)
+    return np.ascontiguousarray(total.transpose(2, 0, 1) / 4, dtype=np.float32)

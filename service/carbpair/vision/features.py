@@ -1,0 +1,131 @@
+"""From one carb's raw readings to features that say what they are, how sure, or why not."""
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from carbpair.vision.calibration import Calibration
+from carbpair.vision.carb import CarbReading
+from carbpair.vision.feature import Feature, hidden, judged, unsure
+from carbpair.vision.landmarks import sigmoid, softmax
+
+MIN_THROAT_PX = 14.0
+"""A smaller throat, in photo pixels, has bolt holes of under 3 pixels."""
+
+MIN_RIM_PX = 28.0
+"""On a smaller rim, in photo pixels, a mark of common width is under 2 pixels."""
+
+EDGE_ON = 0.17
+"""Below this ratio of the throat's axes (tilt above 80 degrees) the flange is edge on."""
+
+HANDS = {"left": -1, "none": 0, "right": 1}
+
+
+@dataclass(frozen=True, slots=True)
+class CarbFeatures:
+    """What can be said of one carb by itself. `bowl_hand` is "left", "none" or "right" as seen by
+    somebody who faces the intakes; which of them is inboard is for the pair to say."""
+
+    flange_holes: Feature
+    bowl_hand: Feature
+    mark_bearing_deg: Feature
+    mark_verdict: Feature
+    chamber: Feature
+    filter_fitted: Feature
+
+
+def judge(reading: CarbReading, calibration: Calibration, blurred: bool = False) -> CarbFeatures:
+    """All features of one carb."""
+    fitted = filter_fitted(reading, calibration)
+    bearing, verdict = mark(reading, calibration, blurred)
+    return CarbFeatures(
+        flange_holes=flange_holes(reading, calibration, fitted, blurred),
+        bowl_hand=bowl_hand(reading, calibration),
+        mark_bearing_deg=bearing,
+        mark_verdict=verdict,
+        chamber=chamber(reading, calibration),
+        filter_fitted=fitted,
+    )
+
+
+def filter_fitted(reading: CarbReading, calibration: Calibration) -> Feature:
+    """Whether an air filter covers the intake."""
+    p = sigmoid(reading.marks.filtered / calibration.filter_temperature)
+    values = {"true": True, "false": False}
+    answer = judged({"true": p, "false": 1 - p}, values, calibration.filter_threshold)
+    if reading.facing < 0 and answer.value is False:  # from behind, a bare intake is only inferred
+        return unsure(answer, "facing_away")
+    return answer
+
+
+def flange_holes(
+    reading: CarbReading, calibration: Calibration, fitted: Feature, blurred: bool
+) -> Feature:
+    """Bolt holes of the air flange; reader and pattern must agree."""
+    if fitted.value is True:
+        return hidden("filter_fitted")
+    if reading.facing < EDGE_ON or reading.flange is None:
+        return hidden("edge_on" if reading.facing > -EDGE_ON else "facing_away")
+    if not reading.inside(reading.marks.points[8:12]):
+        return hidden("out_of_frame")
+    if reading.throat_px < MIN_THROAT_PX:
+        return hidden("too_small")
+    if reading.marks.flange_readable < calibration.flange_readable:
+        return hidden("blurred" if blurred else "occluded")
+    p = softmax(reading.flange.logits, calibration.holes_temperature)
+    distribution = {str(n): float(q) for n, q in zip((2, 3, 4), p, strict=True)}
+    answer = judged(distribution, {"2": 2, "3": 3, "4": 4}, calibration.holes_threshold)
+    if answer.status == "seen" and reading.flange.pattern_count != answer.value:
+        return unsure(answer, "blurred" if blurred else "holes_do_not_form_pattern")
+    if answer.status == "seen" and fitted.status == "unsure":
+        return unsure(answer, "filter_unclear")
+    if answer.status == "unsure" and reading.flange.whole < 0.5:
+        return unsure(answer, "occluded")
+    return answer
+
+
+def bowl_hand(reading: CarbReading, calibration: Calibration) -> Feature:
+    """On which side of its carb the float bowl sits."""
+    if reading.marks.bowl_readable < calibration.bowl_readable:
+        points = reading.marks.points[12:13]
+        return hidden("occluded" if reading.inside(points) else "out_of_frame")
+    p = softmax(reading.marks.hand, calibration.hand_temperature)
+    distribution = {name: float(p[side + 1]) for name, side in HANDS.items()}
+    return judged(distribution, {k: k for k in HANDS}, calibration.hand_threshold)
+
+
+def chamber(reading: CarbReading, calibration: Calibration) -> Feature:
+    """Piston dashpot or diaphragm cover."""
+    p = sigmoid(reading.marks.diaphragm / calibration.chamber_temperature)
+    values = {"piston": "piston", "diaphragm": "diaphragm"}
+    return judged({"piston": 1 - p, "diaphragm": p}, values, calibration.chamber_threshold)
+
+
+def mark(
+    reading: CarbReading, calibration: Calibration, blurred: bool
+) -> tuple[Feature, Feature]:
+    """The mark's bearing and whether it faces the intake."""
+    bearing = reading.bearing
+    if bearing is None:
+        return hidden("edge_on"), hidden("edge_on")
+    if reading.rim_px < MIN_RIM_PX:
+        return hidden("too_small"), hidden("too_small")
+    if bearing.none > 0.5:
+        why = "blurred" if blurred else "mark_not_in_view"
+        if not reading.inside(reading.marks.points[:5]):
+            why = "out_of_frame"
+        return hidden(why), hidden(why)
+    spread = {"mean_deg": bearing.mean_deg, "sd_deg": bearing.sd_deg}
+    p = bearing.probability
+    interval = bearing.interval_deg
+    if p < calibration.mark_threshold:
+        low = Feature(None, p, "unsure", "low_confidence", spread)
+        return low, Feature(None, None, "unsure", "low_confidence", None)
+    value = Feature(float(np.round(bearing.mean_deg, 1)), p, "seen", None, spread, interval)
+    faces = bearing.faces_intake * p + (1 - p) * 30 / 360
+    answers = {"faces_intake": "faces_intake", "turned": "turned"}
+    odds = {"faces_intake": faces, "turned": 1 - faces}
+    verdict = judged(odds, answers, calibration.verdict_threshold)
+    if verdict.status == "unsure":
+        verdict = unsure(verdict, "near_tolerance")
+    return value, verdict

@@ -1,0 +1,73 @@
+"""The landmark reader: thirteen points of one carb and what can be said of it as a whole."""
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from carbpair.vision.crop import READER_SIZE, SIZE
+
+KEYPOINTS = (
+    "rim", "rim_front", "rim_back", "rim_right", "rim_left", "rim_axis", "cap",
+    "throat", "throat_right", "throat_left", "throat_up", "throat_down", "bowl",
+)  # fmt: skip
+"""Points in the carb frame: the rim's centre and its four quarter points (front is towards the
+intake), one rim radius up the axis, the cap's top; the throat's centre in the flange's face and
+its four quarter points; the float bowl's lid."""
+
+WINDOW = 3
+"""A point is the mean of the probability within this many cells of the likeliest cell."""
+
+
+@dataclass(frozen=True, slots=True)
+class Landmarks:
+    """Points in view pixels (13, 2) with confidence (13,), and raw answers as logits."""
+
+    points: NDArray[np.float64]
+    confidence: NDArray[np.float64]
+    diaphragm: float
+    filtered: float
+    hand: NDArray[np.float64]
+    bowl_readable: float
+    flange_readable: float
+    mark_readable: float
+
+    def point(self, name: str) -> NDArray[np.float64]:
+        """One point (2,) by name."""
+        return np.asarray(self.points[KEYPOINTS.index(name)])
+
+
+def decode(maps: NDArray[np.float32], answers: NDArray[np.float32]) -> Landmarks:
+    """Landmarks from one crop's maps (13, 64, 64) and answers (8,)."""
+    cells = maps.shape[-1]
+    stride = READER_SIZE / cells * SIZE / READER_SIZE
+    points = np.empty((len(maps), 2))
+    confidence = np.empty(len(maps))
+    for k, logits in enumerate(maps):
+        z = np.exp(logits - logits.max())
+        z /= z.sum()
+        y, x = np.unravel_index(int(z.argmax()), z.shape)
+        y0, y1 = max(0, y - WINDOW), min(cells, y + WINDOW + 1)
+        x0, x1 = max(0, x - WINDOW), min(cells, x + WINDOW + 1)
+        part = z[y0:y1, x0:x1]
+        mass = float(part.sum())
+        ys, xs = np.arange(y0, y1) + 0.5, np.arange(x0, x1) + 0.5
+        points[k] = (part.sum(0) @ xs / mass, part.sum(1) @ ys / mass)
+        confidence[k] = mass
+    return Landmarks(
+        points * stride, confidence,
+        float(answers[0]), float(answers[1]), answers[2:5].astype(float),
+        sigmoid(answers[5]), sigmoid(answers[6]), sigmoid(answers[7]),
+    )  # fmt: skip
+
+
+def sigmoid(x: float) -> float:
+    """Logistic function."""
+    return float(1.0 / (1.0 + np.exp(-float(x))))
+
+
+def softmax(logits: NDArray[np.float64], temperature: float = 1.0) -> NDArray[np.float64]:
+    """Probabilities from logits (N,) at a temperature."""
+    z = np.asarray(logits, float) / temperature
+    z = np.exp(z - z.max())
+    return np.asarray(z / z.sum())

@@ -1,0 +1,87 @@
+"""Find the carbs in a whole photograph.
+
+The network sees the photograph with its longer side at LONG_SIDE pixels and answers on a grid of
+stride 4: a map of carb centres, and at each centre the box's size and the centre's offset.
+"""
+
+from dataclasses import dataclass
+
+import cv2
+import numpy as np
+from numpy.typing import NDArray
+
+from carbpair.vision.network import Network
+
+LONG_SIDE = 640
+STRIDE = 4
+MULTIPLE = 32
+MAX_CARBS = 6
+OVERLAP = 0.4
+"""Two boxes that overlap by more than this (intersection over union) are one carb."""
+
+
+@dataclass(frozen=True, slots=True)
+class LocatedCarb:
+    """A carb's box (x0, y0, x1, y1) in pixels of the photograph, and the locator's score in [0, 1]."""
+
+    box: tuple[float, float, float, float]
+    score: float
+
+    @property
+    def side(self) -> float:
+        """The box's longer side in pixels."""
+        x0, y0, x1, y1 = self.box
+        return max(x1 - x0, y1 - y0)
+
+
+def locate(pixels: NDArray[np.uint8], network: Network, threshold: float) -> list[LocatedCarb]:
+    """Carbs in an upright RGB photograph (H, W, 3), best first, at most MAX_CARBS."""
+    height, width = pixels.shape[:2]
+    scale = LONG_SIDE / max(height, width)
+    size = (max(1, round(width * scale)), max(1, round(height * scale)))
+    how = cv2.INTER_AREA if scale < 1 else cv2.INTER_LINEAR
+    small = cv2.resize(pixels, size, interpolation=how)
+    padded_w, padded_h = (-(-s // MULTIPLE) * MULTIPLE for s in size)
+    image = np.zeros((padded_h, padded_w, 3), np.float32)
+    image[: size[1], : size[0]] = small
+    maps = network.run(np.ascontiguousarray(image.transpose(2, 0, 1))[None])[0][0]
+    return decode(maps, threshold, width / size[0], height / size[1], width, height)
+
+
+def decode(
+    maps: NDArray[np.float32], threshold: float, sx: float, sy: float, width: int, height: int
+) -> list[LocatedCarb]:
+    """Boxes from the network's maps (8, h, w); sx and sy take its input pixels to the photograph's."""
+    score = 1.0 / (1.0 + np.exp(-maps[0]))
+    peak = (score >= cv2.dilate(score, np.ones((3, 3), np.uint8))) & (score >= threshold)
+    found = []
+    for y, x in zip(*np.nonzero(peak), strict=True):
+        w, h = np.exp(np.clip(maps[4:6, y, x], -4, 4)) * 32
+        cx = (x + 0.5 + maps[6, y, x]) * STRIDE
+        cy = (y + 0.5 + maps[7, y, x]) * STRIDE
+        box = (
+            float(np.clip((cx - w / 2) * sx, 0, width)),
+            float(np.clip((cy - h / 2) * sy, 0, height)),
+            float(np.clip((cx + w / 2) * sx, 0, width)),
+            float(np.clip((cy + h / 2) * sy, 0, height)),
+        )
+        if box[2] - box[0] >= 2 and box[3] - box[1] >= 2:
+            found.append(LocatedCarb(box, float(score[y, x])))
+    found.sort(key=lambda c: -c.score)
+    kept: list[LocatedCarb] = []
+    for carb in found:
+        if all(overlap(carb.box, k.box) < OVERLAP for k in kept):
+            kept.append(carb)
+    return kept[:MAX_CARBS]
+
+
+def overlap(
+    a: tuple[float, float, float, float], b: tuple[float, float, float, float]
+) -> float:
+    """Intersection over union of two boxes (x0, y0, x1, y1)."""
+    w = min(a[2], b[2]) - max(a[0], b[0])
+    h = min(a[3], b[3]) - max(a[1], b[1])
+    if w <= 0 or h <= 0:
+        return 0.0
+    union = (a[2] - a[0]) * (a[3] - a[1]) + (b[2] - b[0]) * (b[3] - b[1]) - w * h
+    return w * h / union
