@@ -86,6 +86,16 @@ def test_the_mark_is_named_per_carburettor_with_bearing_and_tolerance() -> None:
     assert "within 15°" in found.expected
 
 
+def test_both_alike_are_one_line_and_unlike_are_two() -> None:
+    both = fit(pair("4", "inboard", "piston", 0.0)).deviations
+    assert [(d.kind, d.carb) for d in both] == [("flange_holes_differ", None)]
+    assert "left" in both[0].evidence
+    assert "right" in both[0].evidence
+    reading = PairReading(carb("4", "inboard", "piston", 0.0), carb("2", "inboard", "piston", 0.0))
+    two = [d.carb for d in fit(reading).deviations if d.kind == "flange_holes_differ"]
+    assert two == ["left", "right"]
+
+
 def test_a_mark_required_elsewhere_is_right_there() -> None:
     assert "mark_turned" not in kinds(fit(pair("4", "none", "piston", 88.0), "op-4int"))
     assert "mark_turned" in kinds(fit(pair("4", "none", "piston", 0.0), "op-4int"))

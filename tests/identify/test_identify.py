@@ -168,6 +168,10 @@ def test_the_conformal_set_keeps_what_is_likely() -> None:
     assert "op-2in" not in kept
 
 
+def test_no_conformal_set_for_a_case_unlike_the_calibrated_ones() -> None:
+    assert run(NOTHING).conformal_set is None
+
+
 def test_json_has_the_promised_keys_and_is_plain() -> None:
     held = run(THREE, symptoms=["power_fades"]).to_json()
     assert json.loads(json.dumps(held)) == held

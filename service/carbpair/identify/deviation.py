@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import tomllib
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cache
 from importlib import resources
 from typing import Any
@@ -61,11 +61,13 @@ def compare_fit(
     facts: CaseFacts,
     catalogue: Catalogue,
     front_carb: str | None,
+    subject: str = "this car",
 ) -> Fit:
     """Compare what is there with ``expected`` (one pattern, or the several listed for a car).
 
-    A value is a deviation only when no expected pattern has it. With no expected pattern
-    the pair is compared with itself only (left against right, tags against places).
+    ``subject`` is what the words say the comparison is with. A value is a deviation only when
+    no expected pattern has it. With no expected pattern the pair is compared with itself only
+    (left against right, tags against places).
     """
     found: list[Deviation] = []
     missing: list[str] = []
@@ -79,7 +81,8 @@ def compare_fit(
         found += _tags(expected, facts, catalogue)
     found += _heat_shield(expected, reading, facts, missing)
     found.sort(key=lambda deviation: SEVERITIES.index(deviation.severity))
-    return Fit(tuple(found), tuple(missing))
+    named = tuple(replace(one, title=one.title.format(subject=subject)) for one in found)
+    return Fit(named, tuple(missing))
 
 
 def _make(
@@ -159,6 +162,7 @@ def _per_carb(
         wanted = _values(expected, feature)
         if not wanted:
             continue
+        wrong: dict[str, Observation] = {}
         for position in CARB_POSITIONS:
             seen = observe(reading, facts, feature, position)
             if seen is None:
@@ -166,24 +170,28 @@ def _per_carb(
                 why = f" ({reason.replace('_', ' ')})" if reason else ""
                 missing.append(f"{position} {feature.replace('_', ' ')}: not seen{why}")
             elif seen.value not in wanted:
-                kind = "flange_holes_differ"
-                if feature == "chamber":
-                    kind = (
-                        "diaphragm_for_piston"
-                        if seen.value == "diaphragm"
-                        else "piston_for_diaphragm"
-                    )
-                found.append(
-                    _make(
-                        kind,
-                        carb=position,
-                        expected=" or ".join(wanted),
-                        seen=seen.value,
-                        probability=seen.probability,
-                        evidence=seen.words(position),
-                    )
-                )
+                wrong[position] = seen
+        # One line for both where they are alike, one for each where they are not.
+        alike = len(wrong) == len(CARB_POSITIONS) and len({o.value for o in wrong.values()}) == 1
+        groups = [wrong] if alike else [{position: one} for position, one in wrong.items()]
+        found += [_differs(feature, wanted, group) for group in groups]
     return found
+
+
+def _differs(feature: str, wanted: list[str], seen: dict[str, Observation]) -> Deviation:
+    first = next(iter(seen.values()))
+    kind = "flange_holes_differ"
+    if feature == "chamber":
+        other = first.value == "diaphragm"
+        kind = "diaphragm_for_piston" if other else "piston_for_diaphragm"
+    return _make(
+        kind,
+        carb=next(iter(seen)) if len(seen) == 1 else None,
+        expected=" or ".join(wanted),
+        seen=first.value,
+        probability=_least(list(seen.values())),
+        evidence="; ".join(one.words(position) for position, one in seen.items()),
+    )
 
 
 def _marks(

@@ -120,6 +120,7 @@ def identify(
         facts,
         catalogue,
         front.pop() if len(front) == 1 else None,
+        "this car" if fitments else "the likely pattern",
     )
     likely = [
         pattern
@@ -137,7 +138,7 @@ def identify(
         why=_why(weighed, leading, fitments, facts),
         inseparable=groups,
         conformal_set=conformal_set(held.ids, held.uncapped, calibration.conformal)
-        if calibration.fitted and weighed.photos_only
+        if calibration.fitted and weighed.photos_only and _all_in_view(reading)
         else None,
         conformal_level=calibration.level,
         contradictions=clashes,
@@ -238,6 +239,18 @@ def _seen(reading: PairReading, facts: CaseFacts) -> tuple[str, ...]:
     return tuple(found)
 
 
+def _all_in_view(reading: PairReading) -> bool:
+    """Whether the case is of the kind that conformal sets were calibrated on."""
+    return all(
+        reading.carb(side).bearing.informative
+        and all(
+            reading.carb(side).label(name).status != "not_visible"
+            for name in ("chamber", "flange_holes", "bowl_side")
+        )
+        for side in CARB_POSITIONS
+    )
+
+
 def _unsure(reading: PairReading) -> tuple[str, ...]:
     names = {"chamber": "chamber", "flange_holes": "flange_holes", "bowl_side": "bowl_layout"}
     return tuple(
@@ -269,7 +282,9 @@ def _summary(
     if verdict.kind == "contradiction":
         return "No answer: what was stated contradicts itself. See the contradictions."
     risk = f"{calibration.stated_risk:.0%}"
-    best = held.ids[held.best]
+    best = {OTHER: "none of the catalogue's", MIXED: "two different patterns"}.get(
+        held.ids[held.best], held.ids[held.best]
+    )
     return (
         f"No answer: naming one would be wrong more often than {risk}. "
         f"Most likely so far: {best} ({share})."

@@ -8,6 +8,8 @@ likelihood ratio against the favoured one is held at the measured one.
 
 from __future__ import annotations
 
+from math import sqrt
+
 import numpy as np
 import numpy.typing as npt
 
@@ -67,27 +69,43 @@ def _belief(reading: LabelReading, labels: tuple[str, ...]) -> list[float] | Non
     return [max(left / absent if share is None else share, SMALLEST) for share in stated]
 
 
+def matched_likelihood(
+    left: Vector | None, right: Vector | None, correlation: float, answered_share: float
+) -> Vector | None:
+    """P(both answers | each true value that both carburettors share), shape (values,).
+
+    In a share ``correlation`` of scenes one cause (lamp, lens, dirt) decides both readings
+    of equal parts, so the second repeats the first and adds nothing; in the others they
+    are independent. Agreement therefore counts for more than one reading and less than two;
+    disagreement can only come from the independent share. A missing side is neutral.
+    """
+    if left is None or right is None:
+        return right if left is None else left
+    one, two = left.tolist(), right.tolist()
+    apart = 1.0 - correlation
+    together = correlation / answered_share if _peak(one) == _peak(two) else 0.0
+    return np.array([apart * a * b + together * sqrt(a * b) for a, b in zip(one, two, strict=True)])
+
+
 def joint_likelihood(
     left: Vector | None, right: Vector | None, correlation: float, answered_share: float
 ) -> Vector | None:
     """P(both answers | left truth, right truth), shape (values, values).
 
-    In a share ``correlation`` of scenes one cause (lamp, lens, dirt) decides both readings
-    of equal parts, so the second repeats the first and adds nothing; in the others they
-    are independent. Agreement therefore counts for more than one reading and less than two;
-    disagreement can only come from the independent share. Where the truths differ, the
-    readings are taken as independent. A missing side is neutral.
+    Where the truths are equal this is matched_likelihood; where they differ, the readings
+    are taken as independent. A missing side is neutral.
     """
-    if left is None and right is None:
+    matched = matched_likelihood(left, right, correlation, answered_share)
+    if matched is None:
         return None
-    if left is None or right is None:
-        one = right if left is None else left
-        assert one is not None  # noqa: S101 - for the type checker; excluded above
-        shape = (one.size, one.size)
-        return np.broadcast_to(one[None, :] if left is None else one[:, None], shape).copy()
+    if left is None:
+        return np.tile(matched, (matched.size, 1))
+    if right is None:
+        return np.tile(matched[:, None], (1, matched.size))
     table = np.outer(left, right)
-    same = (1.0 - correlation) * left * right
-    if int(np.argmax(left)) == int(np.argmax(right)):
-        same = same + correlation / answered_share * np.sqrt(left * right)
-    np.fill_diagonal(table, same)
+    np.fill_diagonal(table, matched)
     return table
+
+
+def _peak(values: list[float]) -> int:
+    return values.index(max(values))

@@ -8,7 +8,12 @@ import numpy.typing as npt
 from carbpair.identify.confusion import Confusion, LabelConfusion
 from carbpair.identify.evidence import Evidence, log
 from carbpair.identify.feature import BOWL_LAYOUTS, SIDES_OF_LAYOUT
-from carbpair.identify.likelihood import favoured_value, joint_likelihood, soft_likelihood
+from carbpair.identify.likelihood import (
+    favoured_value,
+    joint_likelihood,
+    matched_likelihood,
+    soft_likelihood,
+)
 from carbpair.identify.mark import (
     UNIFORM,
     required_density,
@@ -57,8 +62,8 @@ def label_evidence(
 ) -> Evidence | None:
     """A feature that is equal on both carburettors of a matched pair."""
     one, two = soft_likelihood(left, confusion), soft_likelihood(right, confusion)
-    joint = joint_likelihood(one, two, confusion.pair_correlation, confusion.answered_share)
-    if joint is None:
+    both = matched_likelihood(one, two, confusion.pair_correlation, confusion.answered_share)
+    if both is None:
         return None
     values = table.values[name]
     codes = table.codes[name]
@@ -71,7 +76,7 @@ def label_evidence(
         name,
         "photo",
         _words(name, left, right, confusion),
-        per_pattern(np.diagonal(joint)),
+        per_pattern(both),
         neutral if one is None else per_pattern(one),
         neutral if two is None else per_pattern(two),
     )

@@ -56,7 +56,7 @@ def _lines(held: Identification, full: bool) -> Iterator[str]:
     for group in held.inseparable:
         yield f"  = {group.text}"
     if held.conformal_set is not None:
-        named = ", ".join(held.conformal_set) or "none"
+        named = ", ".join(held.conformal_set) or "none; unlike all that was calibrated on"
         yield f"  Not ruled out at {held.conformal_level:.0%}: {named}"
     if held.why:
         yield ""
