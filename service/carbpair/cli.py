@@ -33,6 +33,7 @@ class Commands(LazyGroup):
         "serve": ("carbpair.http.cli", "Start the service with its workers: pages, API, analyses."),
         "work": ("carbpair.http.cli", "Add a worker: analyses photos from the queue."),
         "user": ("carbpair.http.cli", "Logins for the workshop's desk."),
+        "export": ("carbpair.http.cli", "Write corrections with their photos as COCO."),
     }
 
 

@@ -1,4 +1,4 @@
-"""Commands ``serve``, ``work`` and ``user``."""
+"""Commands ``serve``, ``work``, ``user`` and ``export``."""
 
 import ipaddress
 import logging
@@ -6,6 +6,7 @@ import os
 import subprocess
 import sys
 import threading
+from pathlib import Path
 from threading import Event
 from typing import Annotated, NoReturn
 
@@ -25,6 +26,7 @@ def register(app: typer.Typer) -> None:
     """Add this module's commands to the command line."""
     app.command("serve")(serve)
     app.command("work")(work)
+    app.command("export")(export)
     app.add_typer(users, name="user")
 
 
@@ -97,6 +99,20 @@ def work(
     workspace = _open(_settings())
     run_worker(workspace, stop, parent=parent)
     workspace.close()
+
+
+def export(
+    folder: Annotated[Path, typer.Argument(help="New folder for the photos and annotations.")],
+) -> None:
+    """Write corrections with their photos as COCO, from cases whose owners agreed."""
+    from carbpair.cases.coco_export import export_corrections
+
+    workspace = _open(_settings())
+    try:
+        photos, annotations = export_corrections(workspace, folder)
+    except OSError as error:
+        _stop(str(error))
+    typer.echo(f"{photos} photos with {annotations} annotations are in {folder}")
 
 
 @users.command("add")

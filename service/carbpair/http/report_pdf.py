@@ -33,7 +33,7 @@ from carbpair.http.overlay import PhotoOverlay
 from carbpair.http.report import FeatureRow, Report
 
 MARGIN = 18 * mm
-WIDTH = A4[0] - 2 * MARGIN
+WIDTH = A4[0] - 2 * MARGIN - 12  # the frame pads 6 points on each side
 # Longest side of a photo in the PDF, pixels: 200 per inch at full width, small enough to mail.
 PHOTO_SIDE = 1400
 MAX_PHOTO_HEIGHT = 110 * mm
@@ -41,7 +41,9 @@ MAX_PHOTO_HEIGHT = 110 * mm
 # ReportLab brings these fonts; unlike the built-in ones they hold more than Latin-1.
 _FONTS = {"Body": "Vera.ttf", "Body-Bold": "VeraBd.ttf"}
 BODY = ParagraphStyle("body", fontName="Body", fontSize=9, leading=13)
-SMALL = ParagraphStyle("small", BODY, fontSize=7.5, leading=10.5, textColor=colors.HexColor("#444"))
+SMALL = ParagraphStyle(
+    "small", BODY, fontSize=7.5, leading=10.5, textColor=colors.HexColor("#444444")
+)
 TITLE = ParagraphStyle("title", BODY, fontName="Body-Bold", fontSize=17, leading=22)
 HEAD = ParagraphStyle(
     "head", BODY, fontName="Body-Bold", fontSize=11.5, leading=15, spaceBefore=9, spaceAfter=3
