@@ -44,7 +44,9 @@ class Soak:
         self.random = random.Random(seed)  # noqa: S311 - no secret
         self.rng = np.random.default_rng(seed)
         self.data = Path(tempfile.mkdtemp(prefix="carbpair-soak-")) / "data"
-        self.service = ServiceProcess(self.data, CARBPAIR_RATE_LIMITS="false")
+        self.service = ServiceProcess(
+            self.data, CARBPAIR_RATE_LIMITS="false", CARBPAIR_MAX_ATTEMPTS="20"
+        )  # kills come far more often than in life: a job may meet several
         self.accepted: set[tuple[str, str]] = set()
         self.server_recoveries: list[float] = []
         self.worker_recoveries: list[float] = []
