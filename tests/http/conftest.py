@@ -1,9 +1,12 @@
+import os
 from collections.abc import Callable, Iterator
+from pathlib import Path
 from typing import Any
 
 import pytest
+from argon2 import PasswordHasher
 
-from carbpair.cases import task
+from carbpair.cases import account, task
 from carbpair.cases.source_photo import SourcePhoto
 from carbpair.cases.workspace import Workspace, open_workspace
 from tests.cases.fixtures import MakeSettings, database_url, make_settings, postgres
@@ -11,6 +14,12 @@ from tests.http.desk import Desk
 from tests.http.recorded import inspection
 
 __all__ = ["database_url", "make_settings", "postgres"]
+
+
+@pytest.fixture(autouse=True)
+def quick_hashing(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Argon2's cost is meant to be felt; two hundred tests need not feel it."""
+    monkeypatch.setattr(account, "_hasher", PasswordHasher(time_cost=1, memory_cost=64))
 
 
 @pytest.fixture
@@ -42,3 +51,24 @@ def recorded_analysis(monkeypatch: pytest.MonkeyPatch) -> Callable[..., None]:
 
     install()
     return install
+
+
+# Where the database takes part; the others run on PostgreSQL too with this variable set, which
+# costs two minutes on two cores.
+ON_BOTH_DATABASES = ("test_case_api", "test_tus", "test_inspect_api", "test_events")
+ALL_DATABASES = "CARBPAIR_TEST_ALL_DATABASES"
+
+
+def pytest_collection_modifyitems(config: pytest.Config, items: list[pytest.Item]) -> None:
+    if os.environ.get(ALL_DATABASES):
+        return
+    here = str(Path(__file__).parent)
+    left_out = [
+        item
+        for item in items
+        if str(item.path).startswith(here)
+        and "[postgresql" in item.name
+        and item.path.stem not in ON_BOTH_DATABASES
+    ]
+    config.hook.pytest_deselected(items=left_out)
+    items[:] = [item for item in items if item not in left_out]
