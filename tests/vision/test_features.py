@@ -1,0 +1,145 @@
+"""Every answer, and every reason for none, from made readings."""
+
+from dataclasses import replace
+from typing import Any
+
+import numpy as np
+import pytest
+
+from carbpair.vision import rim
+from carbpair.vision.bearing import BearingReading
+from carbpair.vision.calibration import Calibration
+from carbpair.vision.carb import CarbReading
+from carbpair.vision.features import HANDS, CarbFeatures, judge
+from carbpair.vision.flange import FlangeReading
+from carbpair.vision.locator import LocatedCarb
+from tests.vision.views import Camera, blank, landmarks
+
+FIXED = Calibration()
+"""The defaults and not the shipped file: these tests are about branches, not about tuning."""
+
+CAMERA = Camera(10, 25)
+
+
+def flange(count: int = 3, sure: float = 8.0, pattern: int | None = 3, whole: float = 0.95) -> Any:
+    logits = np.array([sure if n == count else 0.0 for n in (2, 3, 4)])
+    return FlangeReading(logits, whole, (), pattern, np.eye(3))
+
+
+def reading(camera: Camera = CAMERA, scale: float = 0.5, **changed: Any) -> CarbReading:
+    """A carb that is read in full; `marks` holds what its landmarks' answers change."""
+    marks = landmarks(camera.project, **changed.pop("marks", {}))
+    plain = CarbReading(
+        located=LocatedCarb((500.0, 400.0, 900.0, 900.0), 0.95),
+        crop=blank(scale),
+        marks=marks,
+        facing=0.8,
+        flange=flange(),
+        rim=rim.plane_of(marks),
+        bearing=BearingReading(0.97, 0.01, 3.0, 2.0),
+        bearing_logits=None,
+        photo_size=(4000, 3000),
+    )
+    return replace(plain, **changed)
+
+
+def test_a_carb_in_full_view() -> None:
+    got = judge(reading(), FIXED)
+    assert (got.flange_holes.value, got.flange_holes.status) == (3, "seen")
+    assert got.flange_holes.distribution is not None
+    assert sum(got.flange_holes.distribution.values()) == pytest.approx(1.0)
+    assert got.bowl_hand.value == "right"
+    assert got.mark_bearing_deg.value == 3.0
+    assert got.mark_bearing_deg.interval_deg == pytest.approx((3 - 3.29, 3 + 3.29))
+    assert got.mark_verdict.value == "faces_intake"
+    assert got.chamber.value == "piston"
+    assert got.filter_fitted.value is False
+
+
+FITTED = {"filtered": 8.0}
+UNCLEAR = {"filtered": 0.3}
+
+
+@pytest.mark.parametrize(
+    ("name", "changed", "blurred", "status", "reason"),
+    [
+        ("flange_holes", {"marks": FITTED}, False, "not_visible", "filter_fitted"),
+        ("flange_holes", {"facing": 0.1}, False, "not_visible", "edge_on"),
+        ("flange_holes", {"facing": -0.1}, False, "not_visible", "edge_on"),
+        ("flange_holes", {"facing": -0.6}, False, "not_visible", "facing_away"),
+        ("flange_holes", {"flange": None}, False, "not_visible", "edge_on"),
+        ("flange_holes", {"photo_size": (700, 500)}, False, "not_visible", "out_of_frame"),
+        ("flange_holes", {"scale": 8.0}, False, "not_visible", "too_small"),
+        ("flange_holes", {"marks": {"flange_readable": 0.1}}, False, "not_visible", "occluded"),
+        ("flange_holes", {"marks": {"flange_readable": 0.1}}, True, "not_visible", "blurred"),
+        ("flange_holes", {"flange": flange(sure=1.0)}, False, "unsure", "low_confidence"),
+        ("flange_holes", {"flange": flange(sure=1.0, whole=0.1)}, False, "unsure", "occluded"),
+        ("flange_holes", {"flange": flange(pattern=4)}, False, "unsure", "holes_do_not_form_pattern"),
+        ("flange_holes", {"flange": flange(pattern=None)}, True, "unsure", "blurred"),
+        ("flange_holes", {"marks": UNCLEAR}, False, "unsure", "filter_unclear"),
+        ("bowl_hand", {"marks": {"bowl_readable": 0.1}}, False, "not_visible", "occluded"),
+        ("bowl_hand", {"marks": {"bowl_readable": 0.1}, "photo_size": (700, 500)}, False,
+         "not_visible", "out_of_frame"),
+        ("bowl_hand", {"marks": {"hand": (0.0, 0.0, 1.0)}}, False, "unsure", "low_confidence"),
+        ("mark_bearing_deg", {"bearing": None}, False, "not_visible", "edge_on"),
+        ("mark_bearing_deg", {"scale": 8.0}, False, "not_visible", "too_small"),
+        ("mark_bearing_deg", {"bearing": BearingReading(0.2, 0.8, 0.0, 2.0)}, False,
+         "not_visible", "mark_not_in_view"),
+        ("mark_bearing_deg", {"bearing": BearingReading(0.2, 0.8, 0.0, 2.0)}, True,
+         "not_visible", "blurred"),
+        ("mark_bearing_deg",
+         {"bearing": BearingReading(0.2, 0.8, 0.0, 2.0), "photo_size": (700, 500)}, False,
+         "not_visible", "out_of_frame"),
+        ("mark_bearing_deg", {"bearing": BearingReading(0.5, 0.3, 40.0, 2.0)}, False, "unsure",
+         "low_confidence"),
+        ("mark_verdict", {"bearing": BearingReading(0.5, 0.3, 40.0, 2.0)}, False, "unsure",
+         "low_confidence"),
+        ("mark_verdict", {"bearing": BearingReading(0.97, 0.01, 14.5, 3.0)}, False, "unsure",
+         "near_tolerance"),
+        ("chamber", {"marks": {"diaphragm": 0.4}}, False, "unsure", "low_confidence"),
+        ("filter_fitted", {"marks": UNCLEAR}, False, "unsure", "low_confidence"),
+        ("filter_fitted", {"facing": -0.5}, False, "unsure", "facing_away"),
+    ],
+)  # fmt: skip
+def test_every_reason(
+    name: str, changed: dict[str, Any], blurred: bool, status: str, reason: str
+) -> None:
+    got = getattr(judge(reading(**changed), FIXED, blurred), name)
+    assert (got.status, got.reason, got.value) == (status, reason, None)
+    if status == "not_visible":
+        assert (got.probability, got.distribution) == (None, None)
+
+
+@pytest.mark.parametrize(
+    ("marks", "name", "value"),
+    [
+        ({"diaphragm": 8.0}, "chamber", "diaphragm"),
+        ({"filtered": 8.0}, "filter_fitted", True),
+        ({"hand": (8.0, 0.0, 0.0)}, "bowl_hand", "left"),
+        ({"hand": (0.0, 8.0, 0.0)}, "bowl_hand", "none"),
+    ],
+)
+def test_other_values(marks: dict[str, Any], name: str, value: object) -> None:
+    assert getattr(judge(reading(marks=marks), FIXED), name).value == value
+
+
+@pytest.mark.parametrize("count", [2, 3, 4])
+def test_each_hole_count(count: int) -> None:
+    got = judge(reading(flange=flange(count, pattern=count)), FIXED)
+    assert got.flange_holes.value == count
+
+
+def test_a_turned_mark() -> None:
+    got = judge(reading(bearing=BearingReading(0.97, 0.01, -90.04, 2.0)), FIXED)
+    assert got.mark_bearing_deg.value == -90.0
+    assert got.mark_verdict.value == "turned"
+
+
+def test_a_fitted_filter_does_not_hide_the_rest() -> None:
+    got: CarbFeatures = judge(reading(marks=FITTED), FIXED)
+    assert got.filter_fitted.value is True
+    assert got.chamber.status == got.bowl_hand.status == got.mark_bearing_deg.status == "seen"
+
+
+def test_hands_are_in_the_order_of_the_readers_answers() -> None:
+    assert [name for name, _ in sorted(HANDS.items(), key=lambda x: x[1])] == ["left", "none", "right"]
