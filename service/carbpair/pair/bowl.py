@@ -15,7 +15,7 @@ def bowl_side(hand: Feature, position: str | None, why_not: str | None, mirrored
         return hidden(hand.reason or "occluded")
     if position is None:
         if hand.value == "none":
-            return hand
+            return _side_unknown(hand)
         return hidden(why_not or "other_carb_not_seen")
 
     def turned(name: str) -> str:
@@ -55,3 +55,8 @@ def combine(left: str, right: str) -> str:
     return "same_side" if {left, right} == {"inboard", "outboard"} else "mixed"
 
 
+def _side_unknown(hand: Feature) -> Feature:
+    """An integral bowl of a carb without position: what little is left may be either side."""
+    none = float((hand.distribution or {}).get("none", hand.probability or 0.0))
+    chances = {"none": none, "inboard": (1 - none) / 2, "outboard": (1 - none) / 2}
+    return Feature("none", hand.probability, "seen", None, chances)
