@@ -3,6 +3,7 @@
 from collections.abc import Callable
 
 import pytest
+from openapi_spec_validator import validate
 
 from carbpair.cases.workspace import open_workspace
 from tests.cases.fixtures import MakeSettings
@@ -186,6 +187,8 @@ def test_openapi_describes_every_api_route(desk: Desk) -> None:
     described = desk.visitor.get("/openapi.json").json()
     assert {path for _, path in routes() if path.startswith("/api")} <= set(described["paths"])
     assert "/inspect" in described["paths"]
+    # The specification's own schemas, as the validator of that name has them.
+    validate(described)
     for name, methods in described["paths"].items():
         for method, operation in methods.items():
             assert operation.get("summary"), (name, method)

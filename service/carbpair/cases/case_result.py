@@ -2,7 +2,8 @@
 
 import copy
 from collections.abc import Mapping, Sequence
-from dataclasses import asdict, dataclass
+from dataclasses import asdict, dataclass, field
+from functools import lru_cache
 from typing import Any
 
 import sqlalchemy as sa
@@ -23,7 +24,8 @@ class CaseResult:
     """A case with everything that hangs on it.
 
     `inspection` follows schema ``carbpair/inspection/1``, with the corrections applied and the
-    identification worked out from them; None until a first analysis is done. `photo_ids` are the
+    identification worked out from them; None until a first analysis is done. It is shared between
+    readers: do not change it. `photo_ids` are the
     photos that its ``photos`` stand for, in order. `verification` compares the photos taken
     after reassembly with it.
     """
@@ -43,12 +45,22 @@ def load(connection: sa.Connection, case_id: str, settings: ServiceSettings) -> 
     found = case.get(connection, case_id)
     corrections = correction.in_force(connection, case_id)
     done = analysis.latest(connection, case_id, done=True)
-    inspection = verification = None
     photos = photo.of_case(connection, case_id)
+    inspection = verification = None
     if done is not None and done.inspection is not None:
-        inspection = corrected(dict(done.inspection), corrections)
-        verification = _verify(inspection, done.inspection_after)
-        inspection["identification"] = identify(inspection, said_by(found), corrections, settings)
+        path = settings.catalogue
+        worked_out = _work_out(
+            _Basis(
+                done.id,
+                tuple(one.id for one in corrections),
+                said_by(found),
+                None if path is None else path.stat().st_mtime_ns,
+                done,
+                corrections,
+                settings,
+            )
+        )
+        inspection, verification = worked_out
     return CaseResult(
         case=found,
         photos=photos,
@@ -59,6 +71,30 @@ def load(connection: sa.Connection, case_id: str, settings: ServiceSettings) -> 
         corrections=corrections,
         ticks=checklist.of_case(connection, case_id),
     )
+
+
+@dataclass(frozen=True)
+class _Basis:
+    """All that a result depends on; the first fields tell two of them apart."""
+
+    analysis_id: str
+    correction_ids: tuple[int, ...]
+    said: Said
+    catalogue_time: int | None
+    done: Analysis = field(compare=False)
+    corrections: Sequence[Correction] = field(compare=False)
+    settings: ServiceSettings = field(compare=False)
+
+
+# Pages are read far more often than anything changes; the rows behind a key never do.
+@lru_cache(maxsize=256)
+def _work_out(basis: _Basis) -> tuple[dict[str, Any], dict[str, Any] | None]:
+    inspection = corrected(dict(basis.done.inspection or {}), basis.corrections)
+    verification = _verify(inspection, basis.done.inspection_after)
+    inspection["identification"] = identify(
+        inspection, basis.said, basis.corrections, basis.settings
+    )
+    return inspection, verification
 
 
 def _verify(before: dict[str, Any], after: Mapping[str, Any] | None) -> dict[str, Any] | None:

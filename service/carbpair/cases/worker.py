@@ -13,12 +13,15 @@ from carbpair.cases.workspace import Workspace
 
 TIDY_SECONDS = 30.0
 PARENT_CHECK_SECONDS = 1.0
+WORKER_NICENESS = 10
 
 log = logging.getLogger(__name__)
 
 
 def run_worker(workspace: Workspace, stop: Event, *, parent: int | None = None) -> int:
     """Work off jobs until `stop` is set or process `parent` is gone; returns how many."""
+    # On a machine that both share, a person's page goes before an analysis.
+    os.nice(WORKER_NICENESS)
     defer_lost(workspace.database, workspace.queue)
     helpers = [threading.Thread(target=_tidy_now_and_then, args=(workspace, stop), daemon=True)]
     if parent is not None:

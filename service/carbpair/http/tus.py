@@ -81,8 +81,8 @@ def _number(request: Request, name: str) -> int:
     return int(text)
 
 
-@router.options("", status_code=204)
-@router.options("/{upload_id}", status_code=204)
+@router.options("", status_code=204, include_in_schema=False)
+@router.options("/{upload_id}", status_code=204, include_in_schema=False)
 def describe(workspace: Space) -> Response:
     """Tell what this server can do."""
     return Response(
