@@ -24,6 +24,9 @@ from carbpair.vision import (
 
 SCHEMA = "carbpair/inspection/1"
 
+MIRROR_MOVES_DEG = 8.0
+"""A mirror image that moves a bearing by no more than this changes nothing that matters."""
+
 Progress = Callable[[int, int, str], None]
 Readings = dict[str, Feature]
 
@@ -169,14 +172,23 @@ def _carb(
         "chamber": f.chamber,
         "filter_fitted": f.filter_fitted,
     }
-    if mirrored and f.mark_bearing_deg.value is not None:
-        bearing = float(f.mark_bearing_deg.value)
-        if 15 < abs(bearing) < 165:  # a mirror swaps clockwise and anticlockwise; the verdict stands
-            features["mark_bearing_deg"] = replace(
-                f.mark_bearing_deg, value=None, status="unsure", reason="mirrored", interval_deg=None
-            )
+    if mirrored and f.mark_bearing_deg.status != "not_visible":
+        features["mark_bearing_deg"] = mirrored_bearing(f.mark_bearing_deg)
     return CarbInspection(
         position, reading.located.box, reading.located.score, features, _evidence(reading, features)
+    )
+
+
+def mirrored_bearing(bearing: Feature) -> Feature:
+    """A bearing read from a mirror image: clockwise or anticlockwise is not known, so neither is said.
+
+    On the intake's axis both are the same. The verdict, which asks for the angle only, stands.
+    """
+    mean = float((bearing.distribution or {}).get("mean_deg", 0.0))
+    if bearing.value is not None and min(abs(mean), 180.0 - abs(mean)) <= MIRROR_MOVES_DEG / 2:
+        return bearing
+    return replace(
+        bearing, value=None, status="unsure", reason="mirrored", distribution=None, interval_deg=None
     )
 
 
@@ -237,13 +249,10 @@ def _xy(p: NDArray[np.float64]) -> list[float]:
 def pair_of(photos: Sequence[PhotoInspection], calibration: Calibration) -> PairReading:
     """Fuse the carbs of all readable photographs; repeated shots count once."""
     readable = [p for p in photos if p.error is None]
-    first = groups([p.fingerprint for p in readable])
-    chosen: list[PhotoInspection] = []
-    for i, p in enumerate(readable):
-        same = [q for q, f in zip(readable, first, strict=True) if f == i]
-        if first[i] == i:
-            chosen.append(max(same, key=lambda q: (len(q.carbs), q.width or 0)))
-        del p
+    shots: dict[int, list[PhotoInspection]] = {}
+    for p, first in zip(readable, groups([p.fingerprint for p in readable]), strict=True):
+        shots.setdefault(first, []).append(p)
+    chosen = [max(same, key=lambda p: (len(p.carbs), p.width or 0)) for same in shots.values()]
     sides: dict[str, list[Readings]] = {"left": [], "right": []}
     loose = 0
     for p in chosen:
