@@ -48,9 +48,10 @@ class Renderer:
         self.mi: Any = mitsuba
         self.sizes = sizes
         self.fresh = fresh
+        self.scalar = variant.startswith("scalar")
         self._kept: dict[bool, tuple[Any, Any]] = {}
 
-    def _description(self, lamp: bool) -> dict[str, Any]:
+    def _description(self, lamp: bool, vertices: int = 3, faces: int = 1) -> dict[str, Any]:
         mi = self.mi
 
         def surface(colour: dict[str, Any], rough: dict[str, Any], metal: dict[str, Any]) -> dict[str, Any]:
@@ -67,18 +68,18 @@ class Renderer:
             return {"type": "bitmap", "bitmap": mi.Bitmap(np.zeros((TEXTURE, TEXTURE, 1), np.float32) + flat[:1, :1]), "raw": True}
 
         soiled = {"type": "diffuse", "reflectance": {"type": "rgb", "value": [0.1, 0.08, 0.05]}}
-        mesh = mi.Mesh("pair", 3, 1, has_vertex_normals=True, has_vertex_texcoords=True, props=self._mesh_props({
+        mesh = mi.Mesh("pair", vertices, faces, has_vertex_normals=True, has_vertex_texcoords=True, props=self._mesh_props({
             "type": "twosided",
             "nested": {"type": "bumpmap", "arbitrary": bitmap(), "scale": 1.0,
                        "bsdf": {"type": "blendbsdf", "weight": bitmap(), "clean": clean, "soiled": soiled}},
         }))  # fmt: skip
         for name, width in (("vertex_colour", 3), ("vertex_roughness", 1), ("vertex_metallic", 1)):
-            mesh.add_attribute(name, width, [0.5] * (3 * width))
+            mesh.add_attribute(name, width, [0.5] * (vertices * width))
         p = mi.traverse(mesh)
-        p["vertex_positions"] = [0, 0, 0, 1, 0, 0, 0, 1, 0]
-        p["vertex_normals"] = [0, 0, 1] * 3
-        p["vertex_texcoords"] = [0.0] * 6
-        p["faces"] = [0, 1, 2]
+        p["vertex_positions"] = np.resize([0.0, 0, 0, 1, 0, 0, 0, 1, 0], 3 * vertices).tolist()
+        p["vertex_normals"] = [0, 0, 1] * vertices
+        p["vertex_texcoords"] = [0.0] * (2 * vertices)
+        p["faces"] = [0, 1, 2] * faces
         p.update()
         out: dict[str, Any] = {
             "type": "scene",
@@ -111,19 +112,26 @@ class Renderer:
         """Put a scene's geometry, surfaces and light into the renderer. ``lamp``: position (mm), radiant intensity RGB."""
         mi = self.mi
         key = lamp is not None
-        if self.fresh or key not in self._kept:
-            loaded = mi.load_dict(self._description(key))
+        if self.fresh or self.scalar or key not in self._kept:
+            # a scalar variant compiles nothing and cannot change a buffer's length
+            counts = (len(scene.vertices), len(scene.faces)) if self.scalar else (3, 1)
+            loaded = mi.load_dict(self._description(key, *counts))
             self._kept[key] = (loaded, mi.traverse(loaded))
         self.scene, p = self._kept[key]
         self.params = p
         base = next(k for k in p.keys() if k.endswith("vertex_positions"))[: -len("vertex_positions")]
         names = {"colour": scene.colour, "roughness": scene.roughness, "metallic": scene.metallic}
-        p[base + "faces"] = mi.UInt32(scene.faces.ravel())
-        p[base + "vertex_positions"] = mi.Float(scene.vertices.ravel())
-        p[base + "vertex_normals"] = mi.Float(scene.normals.ravel())
-        p[base + "vertex_texcoords"] = mi.Float(scene.uv.ravel())
+
+        def put(key: str, values: NDArray[Any]) -> None:
+            # the buffer's own type: an array of the device, or of the CPU in a scalar variant
+            p[key] = type(p[key])(np.ascontiguousarray(values).ravel())
+
+        put(base + "faces", scene.faces)
+        put(base + "vertex_positions", scene.vertices)
+        put(base + "vertex_normals", scene.normals)
+        put(base + "vertex_texcoords", scene.uv)
         for n, v in names.items():
-            p[base + "vertex_" + n] = mi.Float(np.ascontiguousarray(v).ravel())
+            put(base + "vertex_" + n, v)
         dirt, relief = surface_textures(scene, rng)
         textures = [k for k in p.keys() if k.endswith(".data") and "env" not in k]
         for k in textures:
@@ -161,6 +169,9 @@ class Renderer:
         mi = self.mi
         d = points - origin
         dist = np.linalg.norm(d, axis=1)
+        if self.scalar:  # one ray at a time: slow, but the test needs no GPU
+            rays = (mi.Ray3f(mi.Point3f(*origin), mi.Vector3f(*(v / n)), max(n - s, 1e-3), 0.0, []) for v, n, s in zip(d, dist, slack, strict=True))
+            return np.array([not self.scene.ray_test(ray) for ray in rays])
         count = -len(d) % 2048
         d = np.concatenate([d, np.tile([[0.0, 0, 1]], (count, 1))])
         far = np.concatenate([dist - slack, np.ones(count)])
