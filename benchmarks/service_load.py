@@ -65,6 +65,7 @@ def prepare(data: Path, photo: Path, count: int) -> tuple[str, list[str]]:
 async def load(url: str, token: str, ids: list[str], clients: int, seconds: float) -> list[float]:
     """Let `clients` read pages and the API; returns the times of all answers, in ms."""
     times: list[float] = []
+    slow: dict[str, list[float]] = {}
     end = time.monotonic() + seconds
 
     async def one(number: int) -> None:
@@ -81,10 +82,15 @@ async def load(url: str, token: str, ids: list[str], clients: int, seconds: floa
                 begun = time.perf_counter()
                 answer = await client.get(path)
                 times.append((time.perf_counter() - begun) * 1e3)
+                slow.setdefault(path.replace(case_id, "ID"), []).append(times[-1])
                 answer.raise_for_status()
                 await asyncio.sleep(rng.uniform(*THINK_SECONDS))
 
     await asyncio.gather(*(one(number) for number in range(clients)))
+    for path, each in sorted(slow.items()):
+        each.sort()
+        print(f"  {path}: p50 {each[len(each) // 2]:.0f} ms, "
+              f"p95 {each[int(len(each) * 0.95)]:.0f} ms, n = {len(each)}")  # fmt: skip
     return times
 
 

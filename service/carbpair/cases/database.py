@@ -10,6 +10,8 @@ import sqlalchemy as sa
 from sqlalchemy import event
 
 BUSY_TIMEOUT_MS = 15_000
+# One connection per thread of the server's pool (40) and some: opening one costs several ms.
+POOL_SIZE = 48
 
 
 class Database:
@@ -24,10 +26,12 @@ class Database:
             if parsed.database in (None, "", ":memory:"):
                 raise ValueError("the database must be a file: worker processes share it")
             Path(str(parsed.database)).parent.mkdir(parents=True, exist_ok=True)
-            self.engine = sa.create_engine(url, pool_size=8, max_overflow=32)
+            self.engine = sa.create_engine(url, pool_size=POOL_SIZE)
             _make_sqlite_safe(self.engine)
         else:
-            self.engine = sa.create_engine(url, pool_pre_ping=True, pool_size=8, max_overflow=32)
+            self.engine = sa.create_engine(
+                url, pool_pre_ping=True, pool_size=8, max_overflow=POOL_SIZE
+            )
 
     @contextmanager
     def write(self) -> Iterator[sa.Connection]:
@@ -55,7 +59,9 @@ def _make_sqlite_safe(engine: sa.Engine) -> None:
         connection.isolation_level = None
         cursor = connection.cursor()
         cursor.execute(f"PRAGMA busy_timeout = {BUSY_TIMEOUT_MS}")
-        cursor.execute("PRAGMA journal_mode = WAL")
+        if cursor.execute("PRAGMA journal_mode").fetchone()[0] != "wal":
+            # Asking costs nothing; setting it waits for every writer.
+            cursor.execute("PRAGMA journal_mode = WAL")
         # FULL: an accepted photo must survive a power cut, not only a crash of the process.
         cursor.execute("PRAGMA synchronous = FULL")
         cursor.execute("PRAGMA foreign_keys = ON")

@@ -57,6 +57,12 @@ def catalogue_in_force(settings: ServiceSettings) -> Catalogue:
     return _load(settings.catalogue, settings.catalogue.stat().st_mtime_ns)
 
 
+def warm_up(settings: ServiceSettings) -> None:
+    """Load the catalogue and its calibration now: the first reader should not wait a second."""
+    nothing = {"schema": "carbpair/inspection/1", "photos": [], "pair": {"carbs": {}}}
+    identify(nothing, Said(), [], settings)
+
+
 @lru_cache(maxsize=4)
 def _load(path: Path, _modified: int) -> Catalogue:
     return load_catalogue(path)

@@ -9,6 +9,7 @@ from fastapi.staticfiles import StaticFiles
 from starlette.responses import JSONResponse
 
 from carbpair import __version__
+from carbpair.cases.identification import warm_up
 from carbpair.cases.workspace import Workspace
 from carbpair.http import (
     case_api,
@@ -40,6 +41,8 @@ def create_app(workspace: Workspace) -> FastAPI:
 
     @asynccontextmanager
     async def lifespan(_app: FastAPI) -> AsyncIterator[None]:
+        await asyncio.to_thread(warm_up, settings)
+        await asyncio.to_thread(app.state.pages.warm_up)
         sweeper = asyncio.create_task(_sweep(workspace))
         yield
         sweeper.cancel()

@@ -51,6 +51,12 @@ class Pages:
         for environment in self._environments.values():
             environment.globals["languages"] = list(self._environments)
 
+    def warm_up(self) -> None:
+        """Compile all templates now."""
+        for environment in self._environments.values():
+            for name in environment.list_templates(extensions=["html"]):
+                environment.get_template(name)
+
     @property
     def languages(self) -> list[str]:
         """Return the language codes that there are pages in."""
