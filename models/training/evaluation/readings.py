@@ -21,10 +21,10 @@ from carbpair.vision import load_calibration, load_networks, read_carbs
 from .matching import match
 
 
-def read_one(path: Path, threshold: float = 0.12) -> dict[str, Any]:
+def read_one(path: Path) -> dict[str, Any]:
     """Truth, raw readings and judged inspection of one packed picture."""
     folder = Settings().model_dir
-    calibration = replace(load_calibration(folder), locator_threshold=threshold)
+    calibration = load_calibration(folder)
     photo = load_photo(path)
     truth_file = path.with_suffix(".json")
     truth = json.loads(truth_file.read_text())["carbs"] if truth_file.is_file() else []
@@ -39,7 +39,7 @@ def read_one(path: Path, threshold: float = 0.12) -> dict[str, Any]:
             "rim_inside": c.inside(c.marks.points[:5]), "throat_inside": c.inside(c.marks.points[8:12]),
             "reading": replace(c, crop=replace(c.crop, pixels=c.crop.pixels[:1, :1])),
         })  # fmt: skip
-    return {"file": path.name, "size": size, "truth": truth, "found": found, "carbs": rows, "inspection": examine(photo, [c for c in carbs if c.located.score >= load_calibration(folder).locator_threshold], load_calibration(folder))}
+    return {"file": path.name, "size": size, "truth": truth, "found": found, "carbs": rows, "inspection": examine(photo, carbs, calibration)}
 
 
 def main() -> None:

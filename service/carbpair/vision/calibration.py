@@ -13,14 +13,18 @@ FILE = "calibration.json"
 class Calibration:
     """What turns network outputs into answers.
 
-    `*_temperature` divide logits; `*_threshold` are the least probability for an answer;
+    `*_temperature` divide logits; `*_threshold` are the least probability for an answer
+    (`holes_unverified_threshold`: where too few holes were found to check the pattern);
+    `landmark_confidence` is the least certainty of a carb's landmarks;
     `bearing_sd_deg` is added in quadrature to the rim reader's own spread for the error of the
     carb's frame.
     """
 
-    locator_threshold: float = 0.35
+    locator_threshold: float = 0.2
+    landmark_confidence: float = 0.7
     holes_temperature: float = 1.0
-    holes_threshold: float = 0.9
+    holes_threshold: float = 0.75
+    holes_unverified_threshold: float = 0.9
     hole_peak: float = 0.3
     hand_temperature: float = 1.0
     hand_threshold: float = 0.9

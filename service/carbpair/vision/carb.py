@@ -62,7 +62,13 @@ def read_carbs(
         return []
     crops = [cut(pixels, carb) for carb in located]
     maps, answers = networks["reader"].run(np.stack([reader_input(c) for c in crops]))
-    found = [landmarks.decode(m, a) for m, a in zip(maps, answers, strict=True)]
+    read = [landmarks.decode(m, a) for m, a in zip(maps, answers, strict=True)]
+    # What has no carb's landmarks is no carb: the reader confirms every find of the locator.
+    least = calibration.landmark_confidence
+    kept = [i for i, m in enumerate(read) if m.certainty >= least]
+    if not kept:
+        return []
+    located, crops, found = ([x[i] for i in kept] for x in (located, crops, read))
     flanges = _read_flanges(crops, found, networks["flange"], calibration)
     rims = [rim.plane_of(m) for m in found]
     bearings = _read_rims(crops, rims, networks["rim"], calibration)

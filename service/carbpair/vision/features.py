@@ -24,7 +24,8 @@ HANDS = {"left": -1, "none": 0, "right": 1}
 @dataclass(frozen=True, slots=True)
 class CarbFeatures:
     """What can be said of one carb by itself. `bowl_hand` is "left", "none" or "right" as seen by
-    somebody who faces the intakes; which of them is inboard is for the pair to say."""
+    somebody who faces the intakes; which of them is inboard is for the pair to say.
+    """
 
     flange_holes: Feature
     bowl_hand: Feature
@@ -75,13 +76,20 @@ def flange_holes(
     p = softmax(reading.flange.logits, calibration.holes_temperature)
     distribution = {str(n): float(q) for n, q in zip((2, 3, 4), p, strict=True)}
     answer = judged(distribution, {"2": 2, "3": 3, "4": 4}, calibration.holes_threshold)
-    if answer.status == "seen" and reading.flange.pattern_count != answer.value:
+    if answer.status == "seen" and not _verified(reading.flange.pattern_count, answer, calibration):
         return unsure(answer, "blurred" if blurred else "holes_do_not_form_pattern")
     if answer.status == "seen" and fitted.status == "unsure":
         return unsure(answer, "filter_unclear")
     if answer.status == "unsure" and reading.flange.whole < 0.5:
         return unsure(answer, "occluded")
     return answer
+
+
+def _verified(pattern: int | None, answer: Feature, calibration: Calibration) -> bool:
+    """Holes that form another pattern refute the count; too few of them ask for more certainty."""
+    if pattern is None:
+        return (answer.probability or 0.0) >= calibration.holes_unverified_threshold
+    return pattern == answer.value
 
 
 def bowl_hand(reading: CarbReading, calibration: Calibration) -> Feature:

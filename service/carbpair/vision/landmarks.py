@@ -32,6 +32,11 @@ class Landmarks:
     flange_readable: float
     mark_readable: float
 
+    @property
+    def certainty(self) -> float:
+        """Median confidence of the twelve points that every carb has (the bowl's is left out)."""
+        return float(np.median(self.confidence[:12]))
+
     def point(self, name: str) -> NDArray[np.float64]:
         """One point (2,) by name."""
         return np.asarray(self.points[KEYPOINTS.index(name)])

@@ -4,6 +4,7 @@ The network sees the photograph with its longer side at LONG_SIDE pixels and ans
 stride 4: a map of carb centres, and at each centre the box's size and the centre's offset.
 """
 
+from collections.abc import Iterable
 from dataclasses import dataclass
 
 import cv2
@@ -13,6 +14,12 @@ from numpy.typing import NDArray
 from carbpair.vision.network import Network
 
 LONG_SIDE = 640
+FINE_SIDE = 1216
+"""Longer side of the second, finer look, taken only when the first is not settled."""
+
+SETTLED = 0.4
+"""Two carbs found with at least this score settle a photograph at the first look."""
+
 STRIDE = 4
 MULTIPLE = 32
 MAX_CARBS = 6
@@ -35,9 +42,24 @@ class LocatedCarb:
 
 
 def locate(pixels: NDArray[np.uint8], network: Network, threshold: float) -> list[LocatedCarb]:
-    """Carbs in an upright RGB photograph (H, W, 3), best first, at most MAX_CARBS."""
+    """Carbs in an upright RGB photograph (H, W, 3), best first, at most MAX_CARBS.
+
+    A photograph from farther off gets a second look at almost twice the resolution, since a carb
+    of 4 % of the width is too small at the first. Nothing is enlarged beyond the photograph.
+    """
+    first = look(pixels, network, LONG_SIDE, threshold)
+    if sum(c.score >= SETTLED for c in first) == 2 or max(pixels.shape[:2]) <= LONG_SIDE:
+        return distinct(c for c in first if c.score >= threshold)
+    fine = min(FINE_SIDE, max(pixels.shape[:2]))
+    return distinct([*first, *look(pixels, network, fine, threshold)])
+
+
+def look(
+    pixels: NDArray[np.uint8], network: Network, long_side: int, threshold: float
+) -> list[LocatedCarb]:
+    """Carbs found with the photograph's longer side brought to ``long_side`` pixels."""
     height, width = pixels.shape[:2]
-    scale = LONG_SIDE / max(height, width)
+    scale = long_side / max(height, width)
     size = (max(1, round(width * scale)), max(1, round(height * scale)))
     how = cv2.INTER_AREA if scale < 1 else cv2.INTER_LINEAR
     small = cv2.resize(pixels, size, interpolation=how)
@@ -46,6 +68,15 @@ def locate(pixels: NDArray[np.uint8], network: Network, threshold: float) -> lis
     image[: size[1], : size[0]] = small
     maps = network.run(np.ascontiguousarray(image.transpose(2, 0, 1))[None])[0][0]
     return decode(maps, threshold, width / size[0], height / size[1], width, height)
+
+
+def distinct(found: Iterable[LocatedCarb]) -> list[LocatedCarb]:
+    """The best of boxes that overlap, best first, at most MAX_CARBS."""
+    kept: list[LocatedCarb] = []
+    for carb in sorted(found, key=lambda c: -c.score):
+        if all(overlap(carb.box, k.box) < OVERLAP for k in kept):
+            kept.append(carb)
+    return kept[:MAX_CARBS]
 
 
 def decode(
@@ -67,12 +98,7 @@ def decode(
         )
         if box[2] - box[0] >= 2 and box[3] - box[1] >= 2:
             found.append(LocatedCarb(box, float(score[y, x])))
-    found.sort(key=lambda c: -c.score)
-    kept: list[LocatedCarb] = []
-    for carb in found:
-        if all(overlap(carb.box, k.box) < OVERLAP for k in kept):
-            kept.append(carb)
-    return kept[:MAX_CARBS]
+    return distinct(found)
 
 
 def overlap(
