@@ -11,6 +11,7 @@ from carbpair import __version__
 from carbpair.lazy_group import LazyGroup
 
 if TYPE_CHECKING:
+    from carbpair.identify import Identification
     from carbpair.inspection import Inspection
     from carbpair.settings import Settings
 
@@ -18,6 +19,9 @@ if TYPE_CHECKING:
 
 PROGRESS_FROM = 4
 """From this many photos on a progress bar is shown."""
+
+LIST_SCHEMA = "carbpair/inspection-list/1"
+"""What `--each --json` prints: `inspections`, one a photo."""
 
 EXIT_PHOTO = 2
 """A photo could not be read, or nothing to read was given."""
@@ -84,6 +88,9 @@ def inspect(
     ] = None,
     car: Annotated[str | None, typer.Option(help="The car, as the catalogue names it.")] = None,
     engine: Annotated[str | None, typer.Option(help="Its engine.")] = None,
+    each: Annotated[
+        bool, typer.Option("--each", help="Each photo shows a pair of its own; fuse nothing.")
+    ] = False,
 ) -> None:
     """Read the features of one pair from photos of it, and say which pattern it may be.
 
@@ -100,28 +107,43 @@ def inspect(
     except (FileNotFoundError, IdentifyError) as error:
         _stop(str(error).rstrip())
     settings = _settings()
-    report = _inspect(files, settings).to_json()
-    identification = identifier.identify(report)
-    report["identification"] = identification and identification.to_json()
-    written = _annotate(files, report, annotate, settings) if annotate else []
-    failed = [photo for photo in report["photos"] if photo["error"]]
+    pairs = [[file] for file in files] if each else [files]
+    written: list[Path] = []
+    reports: list[dict[str, Any]] = []
+    texts: list[str] = []
+    for shown, inspection in zip(pairs, _inspect(pairs, settings), strict=True):
+        report = inspection.to_json()
+        identification = identifier.identify(report)
+        report["identification"] = identification and identification.to_json()
+        reports.append(report)
+        if annotate:
+            _annotate(shown, report, annotate, settings, written)
+        if not as_json:
+            texts.append(_text(report, identification, each))
     if as_json:
-        typer.echo(json.dumps(report, ensure_ascii=False, indent=2))
-        for photo in failed:
-            fault = photo["error"]
-            typer.echo(f"{photo['file']}: {fault['message']} {fault['remedy']}", err=True)
+        listed = {"schema": LIST_SCHEMA, "inspections": reports}
+        typer.echo(json.dumps(listed if each else reports[0], ensure_ascii=False, indent=2))
     else:
-        from carbpair.report_text import report_text
+        from carbpair.report_text import CAUTION
 
-        typer.echo(report_text(report, _width()))
-        if identification is not None:
-            from carbpair.identify.text import identification_brief
-
-            typer.echo("\n" + identification_brief(identification))
+        typer.echo("\n\n".join([*texts, CAUTION] if each else texts))
         for path in written:
             typer.echo(f"Drawn on: {path}")
+    failed = [photo for report in reports for photo in report["photos"] if photo["error"]]
+    for photo in failed if as_json else ():
+        fault = photo["error"]
+        typer.echo(f"{photo['file']}: {fault['message']} {fault['remedy']}", err=True)
     if failed:
         raise typer.Exit(EXIT_PHOTO)
+
+
+def _text(report: dict[str, Any], identification: "Identification | None", each: bool) -> str:
+    from carbpair.identify.text import identification_brief
+    from carbpair.report_text import report_text
+
+    title = [f"=== {report['photos'][0]['file']} ==="] if each else []
+    brief = [] if identification is None else ["", identification_brief(identification)]
+    return "\n".join([*title, report_text(report, _width(), caution=not each), *brief])
 
 
 def _settings() -> "Settings":
@@ -136,28 +158,38 @@ def _settings() -> "Settings":
         _stop(f"{names}: {error.errors()[0]['msg']}. Correct or unset the variable.")
 
 
-def _inspect(files: list[Path], settings: "Settings") -> "Inspection":
+def _inspect(pairs: list[list[Path]], settings: "Settings") -> "list[Inspection]":
     from carbpair.inspection import inspect_photos
 
-    if len(files) < PROGRESS_FROM or not sys.stderr.isatty():
-        return inspect_photos(files, settings)
+    total = sum(len(files) for files in pairs)
+    if total < PROGRESS_FROM or not sys.stderr.isatty():
+        return [inspect_photos(files, settings) for files in pairs]
     from rich.console import Console
     from rich.progress import BarColumn, MofNCompleteColumn, Progress, TextColumn
     from rich.progress import TimeRemainingColumn as Remaining
 
     columns = (BarColumn(), MofNCompleteColumn(), Remaining(), TextColumn("{task.description}"))
+    out: list[Inspection] = []
     with Progress(*columns, console=Console(stderr=True), transient=True) as bar:
-        task = bar.add_task("starting", total=len(files))
+        task = bar.add_task("starting", total=total)
+        before = 0
 
-        def advance(done: int, total: int, file: str) -> None:
-            bar.update(task, completed=done, total=total, description=file)
+        def advance(done: int, _total: int, file: str) -> None:
+            bar.update(task, completed=before + done, description=file)
 
-        return inspect_photos(files, settings, progress=advance)
+        for files in pairs:
+            out.append(inspect_photos(files, settings, progress=advance))
+            before += len(files)
+    return out
 
 
 def _annotate(
-    files: list[Path], report: dict[str, Any], folder: Path, settings: "Settings"
-) -> list[Path]:
+    files: list[Path],
+    report: dict[str, Any],
+    folder: Path,
+    settings: "Settings",
+    written: list[Path],
+) -> None:
     from carbpair.annotate import annotate
     from carbpair.photo import clean_jpeg, load_photo
 
@@ -165,7 +197,6 @@ def _annotate(
         folder.mkdir(parents=True, exist_ok=True)
     except OSError as error:
         _stop(f"{folder}: the folder for the drawings cannot be made ({error.strerror}).")
-    written: list[Path] = []
     for file, photo in zip(files, report["photos"], strict=True):
         if photo["error"]:
             continue
@@ -173,7 +204,6 @@ def _annotate(
         pixels = load_photo(file, settings.photo_limits()).pixels
         target.write_bytes(clean_jpeg(annotate(pixels, photo)))
         written.append(target)
-    return written
 
 
 def _free_name(folder: Path, stem: str, taken: list[Path]) -> Path:

@@ -4,43 +4,10 @@ import io
 from collections.abc import Iterator, Mapping
 from typing import Any
 
-from carbpair.geometry.bearing import direction_words
+from carbpair.contradiction import contradictions
+from carbpair.feature_text import PLAIN, ROWS, carb_line, feature_words, value_words
 
 Json = Mapping[str, Any]
-
-ROWS = (
-    ("flange_holes", "Flange bolt holes"),
-    ("bowl_side", "Float bowl"),
-    ("mark_bearing_deg", "Mark on the cover"),
-    ("mark_verdict", "Mark faces intake"),
-    ("chamber", "Chamber"),
-    ("filter_fitted", "Air filter"),
-)
-
-VALUE_WORDS: dict[tuple[str, object], str] = {
-    ("bowl_side", "none"): "none at the side (integral)",
-    ("mark_verdict", "faces_intake"): "yes",
-    ("mark_verdict", "turned"): "no, turned",
-    ("filter_fitted", True): "fitted",
-    ("filter_fitted", False): "off",
-    ("layout", "same_side"): "both on the same side",
-    ("layout", "none"): "none at the side (integral)",
-    ("layout", "mixed"): "different left and right",
-    ("matched", True): "yes, the two look alike",
-    ("matched", False): "NO: the two differ",
-}
-
-REASON_WORDS = {
-    "filter_fitted": "hidden by the air filter",
-    "out_of_frame": "outside the picture",
-    "too_small": "too small in the picture",
-    "blurred": "blurred",
-    "occluded": "something is in front of it",
-    "edge_on": "seen edge on",
-    "mirrored": "the photo is a mirror image",
-    "other_carb_not_seen": "the other carburettor is not seen",
-    "low_confidence": "not clear enough",
-}
 
 PAIR_WORDS = {
     "complete": "Both carburettors found",
@@ -56,15 +23,21 @@ CAUTION = (
 )
 
 
-def report_text(inspection: Json, width: int = 100) -> str:
-    """Plain text of an inspection (schema carbpair/inspection/1), `width` characters wide."""
+def report_text(inspection: Json, width: int = 100, caution: bool = True) -> str:
+    """Plain text of an inspection (schema carbpair/inspection/1), `width` characters wide.
+
+    With several photos each carb of each photo has a line of its own.
+    """
     from rich.console import Console
 
     console = Console(
         file=io.StringIO(), width=width, color_system=None, highlight=False, markup=False
     )
-    pair = inspection["pair"]
-    console.print(_headline(pair, len(inspection["photos"])))
+    pair, photos = inspection["pair"], inspection["photos"]
+    console.print(_headline(pair, len(photos)))
+    warning = more_than_one_pair(inspection)
+    if warning:
+        console.print(_hanging("", warning, width))
     if any(pair["carbs"].get(side) for side in ("left", "right")):
         console.print(_table(pair))
         for key, label in (("layout", "Float bowls of the pair"), ("matched", "Matched pair")):
@@ -73,38 +46,35 @@ def report_text(inspection: Json, width: int = 100) -> str:
         console.print("\nNext")
         for line in pair["advice"]:
             console.print(_hanging("  - ", line, width))
-    console.print("\nPhotos")
-    for photo in inspection["photos"]:
-        for line in _photo_lines(photo):
-            console.print(_hanging(line[0], line[1], width))
-    console.print()
-    console.print(_hanging("", CAUTION, width))
+    several = sum(bool(photo["carbs"]) for photo in photos) > 1
+    only = f" (a percentage is given where it is below {100 * PLAIN:.0f} %)" if several else ""
+    console.print(f"\nPhotos{only}")
+    for photo in photos:
+        for lead, line in _photo_lines(photo, several):
+            console.print(_hanging(lead, line, width))
+    if caution:
+        console.print()
+        console.print(_hanging("", CAUTION, width))
     text = console.file
     assert isinstance(text, io.StringIO)  # noqa: S101 - given above
     return "\n".join(line.rstrip() for line in text.getvalue().splitlines())
 
 
-def feature_words(name: str, feature: Json) -> str:
-    """One feature in words: its value and probability, or why it was not read."""
-    status = feature["status"]
-    if status == "seen":
-        words = value_words(name, feature["value"])
-        interval = feature.get("interval_deg")
-        if interval:
-            words += f" ({_degrees(interval[0])} to {_degrees(interval[1])})"
-        return f"{words}, {_percent(feature['probability'])}"
-    reason = feature["reason"]
-    why = REASON_WORDS.get(reason, str(reason).replace("_", " ")) if reason else "no reason given"
-    if status == "unsure":
-        return f"unsure{_likeliest(name, feature['distribution'])}, {why}"
-    return f"not seen, {why}"
-
-
-def value_words(name: str, value: object) -> str:
-    """A feature's value in words."""
-    if name == "mark_bearing_deg" and isinstance(value, int | float):
-        return f"{_degrees(value)}, {direction_words(value)}"
-    return VALUE_WORDS.get((name, value), str(value).replace("_", " "))
+def more_than_one_pair(inspection: Json) -> str | None:
+    """Says that the photos seem to show several pairs, with the plainest example; None if not."""
+    found = contradictions(inspection)
+    if not found:
+        return None
+    label = dict(ROWS)[found[0].feature].lower()
+    first, second = (
+        f"{value_words(found[0].feature, value)} in {file}"
+        for value, file in zip(found[0].values, found[0].files, strict=True)
+    )
+    return (
+        "THESE PHOTOS SEEM TO SHOW MORE THAN ONE PAIR. "
+        f"The {found[0].position} carburettor's {label}: {first}, but {second}. "
+        "Inspect one pair at a time; with --each every photo counts as a pair of its own."
+    )
 
 
 def _headline(pair: Json, photos: int) -> str:
@@ -130,42 +100,29 @@ def _table(pair: Json) -> Any:
     return table
 
 
-def _photo_lines(photo: Json) -> Iterator[tuple[str, str]]:
+def _photo_lines(photo: Json, with_carbs: bool) -> Iterator[tuple[str, str]]:
     name = f"  {photo['file']}: "
     if photo["error"]:
         yield name, f"NOT READ. {photo['error']['message']} {photo['error']['remedy']}"
         return
-    places = [carb["position"] or "carburettor (side unknown)" for carb in photo["carbs"]]
+    carbs = sorted(photo["carbs"], key=lambda carb: (carb["position"] or "~", carb["box"][0]))
+    places = [carb["position"] or "carburettor (side unknown)" for carb in carbs]
     seen = " and ".join(places) if places else "no carburettor seen"
     yield name, f"{seen}; picture {photo['quality']['status']}"
+    if with_carbs:
+        for place, carb in zip(places, carbs, strict=True):
+            yield f"    {place}: ", carb_line(carb["features"])
     for finding in photo["quality"]["findings"]:
         yield "    - ", finding["advice"]
     if "mirrored_exif" in photo["notes"]:
         yield "    - ", "The file says it is a mirror image; left and right need a second look."
 
 
-def _likeliest(name: str, distribution: Json | None) -> str:
-    if not distribution or "mean_deg" in distribution:
-        return ""
-    value, probability = max(distribution.items(), key=lambda item: float(item[1]))
-    typed: object = {"true": True, "false": False}.get(str(value).lower(), value)
-    return f" (perhaps {value_words(name, typed)}, {_percent(probability)})"
-
-
-def _percent(probability: float | None) -> str:
-    if probability is None:
-        return "probability unknown"
-    # Never "100 %": nothing read from a photo is certain.
-    return "over 99 %" if probability >= 0.995 else f"{100 * probability:.0f} %"
-
-
-def _degrees(angle: float) -> str:
-    return f"{angle:+.0f}°" if round(angle) else "0°"
-
-
 def _hanging(lead: str, text: str, width: int) -> str:
     import textwrap
 
+    indent = " " * min(len(lead), 6)
+    # file names keep their hyphens
     return textwrap.fill(
-        text, width, initial_indent=lead, subsequent_indent=" " * min(len(lead), 6)
+        text, width, initial_indent=lead, subsequent_indent=indent, break_on_hyphens=False
     )

@@ -133,6 +133,53 @@ def test_settings_come_from_the_environment(
     assert "CARBPAIR_MAX_PHOTO_BYTES" in result.stderr
 
 
+def test_each_photo_can_be_a_pair_of_its_own(calls: list, photos: list[Path]) -> None:
+    result = runner.invoke(app, ["inspect", "--each", "--json", *map(str, photos[:2])])
+    assert result.exit_code == 0
+    listed = json.loads(result.stdout)
+    assert listed["schema"] == "carbpair/inspection-list/1"
+    assert [i["schema"] for i in listed["inspections"]] == ["carbpair/inspection/1"] * 2
+    assert [paths for paths, _ in calls] == [[photos[0]], [photos[1]]]
+    assert [[p["file"] for p in i["photos"]] for i in listed["inspections"]] == [
+        ["front.jpg"],
+        ["dark.jpg"],
+    ]
+
+
+def test_each_in_text_has_a_heading_a_photo_and_one_caution(
+    calls: list, photos: list[Path]
+) -> None:
+    result = runner.invoke(app, ["inspect", "--each", *map(str, photos[:2])])
+    assert result.exit_code == 0
+    heads = [line for line in result.stdout.splitlines() if line.startswith("===")]
+    assert heads == ["=== front.jpg ===", "=== dark.jpg ==="]
+    assert result.stdout.count("no flames or sparks") == 1
+
+
+def test_each_goes_on_after_a_broken_photo_and_draws_the_others(
+    calls: list, photos: list[Path], tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    def inspect_photos(paths: Sequence[Path], settings: Settings, progress: Any = None) -> Literal:
+        report = inspection()
+        at = {"front.jpg": 0, "dark.jpg": 1, "cut.jpg": 2}[paths[0].name]
+        return Literal({**report, "photos": [report["photos"][at]]})
+
+    monkeypatch.setattr(sys.modules["carbpair.inspection"], "inspect_photos", inspect_photos)
+    twin = tmp_path / "b" / "front.jpg"
+    twin.parent.mkdir()
+    twin.write_bytes(photos[0].read_bytes())
+    out = tmp_path / "drawn"
+    given = [photos[2], photos[0], twin]
+    command = ["inspect", "--each", "--json", "--annotate", str(out), *map(str, given)]
+    result = runner.invoke(app, command)
+    assert result.exit_code == 2
+    assert result.stderr.startswith("cut.jpg: The photo is cut short")
+    listed = json.loads(result.stdout)["inspections"]
+    assert [bool(i["photos"][0]["error"]) for i in listed] == [True, False, False]
+    names = sorted(p.name for p in out.iterdir())
+    assert names == ["front-annotated-2.jpg", "front-annotated.jpg"]
+
+
 def test_help_and_version_import_nothing_heavy() -> None:
     # numpy, OpenCV and the rest cost a second; the help must not.
     code = (
@@ -155,7 +202,8 @@ def test_the_service_commands_are_found_when_asked_for() -> None:
     assert "--port" in result.stdout
 
 
-def test_a_progress_bar_is_shown_on_a_terminal(tmp_path: Path) -> None:
+@pytest.mark.parametrize("each", [False, True])
+def test_a_progress_bar_is_shown_on_a_terminal(tmp_path: Path, each: bool) -> None:
     script = tmp_path / "run.py"
     script.write_text(
         "import sys, types\n"
@@ -170,12 +218,12 @@ def test_a_progress_bar_is_shown_on_a_terminal(tmp_path: Path) -> None:
         "module.inspect_photos = inspect_photos\n"
         "sys.modules['carbpair.inspection'] = module\n"
         "from carbpair.cli import app\n"
-        "app(['inspect', '--json', 'a.jpg', 'b.jpg', 'c.jpg', 'd.jpg'])\n",
+        "app(['inspect', '--json', *sys.argv[1:], 'a.jpg', 'b.jpg', 'c.jpg', 'd.jpg'])\n",
         encoding="utf-8",
     )
     master, slave = os.openpty()
     done = subprocess.run(
-        [sys.executable, str(script)],
+        [sys.executable, str(script), *(["--each"] if each else [])],
         stdout=subprocess.PIPE,
         stderr=slave,
         env={**os.environ, "PYTHONPATH": str(Path(__file__).parents[2]), "TERM": "xterm"},
@@ -186,4 +234,5 @@ def test_a_progress_bar_is_shown_on_a_terminal(tmp_path: Path) -> None:
     os.close(master)
     assert done.returncode == 0, shown
     assert "4/4" in shown
-    assert json.loads(done.stdout)["schema"] == "carbpair/inspection/1"
+    schema = json.loads(done.stdout)["schema"]
+    assert schema == f"carbpair/inspection{'-list' if each else ''}/1"

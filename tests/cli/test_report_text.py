@@ -1,7 +1,9 @@
+from typing import Any
+
 import pytest
 
-from carbpair.report_text import CAUTION, feature_words, report_text
-from tests.inspection_example import bearing, features, hidden, inspection, seen, unsure
+from carbpair.report_text import CAUTION, report_text
+from tests.inspection_example import features, hidden, inspection, photo, seen
 
 
 def test_the_whole_report_says_what_was_read_and_what_was_not() -> None:
@@ -27,28 +29,6 @@ def test_lines_fit_the_terminal(width: int) -> None:
     assert max(len(line) for line in report_text(inspection(), width).splitlines()) <= width
 
 
-@pytest.mark.parametrize(
-    ("name", "feature", "words"),
-    [
-        ("flange_holes", seen(2, 0.91), "2, 91 %"),
-        ("bowl_side", seen("none", 0.9), "none at the side (integral), 90 %"),
-        ("filter_fitted", seen(False, 0.999), "off, over 99 %"),
-        ("filter_fitted", seen(True, 0.9949), "fitted, 99 %"),
-        ("mark_verdict", seen("faces_intake", 0.97), "yes, 97 %"),
-        ("mark_bearing_deg", bearing(0.2, 1.0), "0°, towards the air intake (-1° to +2°), 96 %"),
-        ("flange_holes", hidden("too_small"), "not seen, too small in the picture"),
-        ("flange_holes", hidden("new_reason"), "not seen, new reason"),
-        ("chamber", unsure({"piston": 0.6, "diaphragm": 0.4}, "blurred"),
-         "unsure (perhaps piston, 60 %), blurred"),
-        ("filter_fitted", unsure({"true": 0.7, "false": 0.3}),
-         "unsure (perhaps fitted, 70 %), not clear enough"),
-        ("matched", seen(False, 0.95), "NO: the two differ, 95 %"),
-    ],
-)  # fmt: skip
-def test_a_feature_in_words(name: str, feature: dict, words: str) -> None:
-    assert feature_words(name, feature) == words
-
-
 def test_nothing_found() -> None:
     report = inspection()
     report["pair"].update(status="none", photos_used=0, carbs={"left": None, "right": None})
@@ -64,3 +44,52 @@ def test_one_carb_found() -> None:
     text = report_text(report, 90)
     assert "Only one carburettor found" in text
     assert "not found" in text
+
+
+def two_photos(left: dict[str, Any], right: dict[str, Any] | None = None) -> dict[str, Any]:
+    """Two photos of the same carbs, the second with other features on its left (and right)."""
+    report = inspection()
+    second = photo("second.jpg", 2000, 1500, 150.0)
+    second["carbs"][0]["features"] = features(**left)
+    second["carbs"][1]["features"] = features(**(right or {}))
+    report["photos"] = [photo("first.jpg", 3000, 2000, 300.0), second]
+    return report
+
+
+def test_each_photos_carbs_are_listed_when_there_are_several() -> None:
+    text = report_text(two_photos({"flange_holes": hidden("edge_on")}), 120)
+    for line in (
+        "    left: 3 bolt holes (97 %), bowl inboard, mark -38° towards the intake and "
+        "right (96 %), piston, filter off (98 %)",
+        "    left: bolt holes not seen (seen edge on), bowl inboard, mark -38° towards the intake",
+        "    right: bolt holes not seen (hidden by the air filter), bowl unsure (perhaps inboard, ",
+    ):
+        assert line in text
+    assert "MORE THAN ONE PAIR" not in text
+
+
+def test_one_photos_carbs_stand_in_the_table_alone() -> None:
+    report = inspection()
+    report["photos"] = report["photos"][:1]
+    text = report_text(report, 120)
+    assert "    left: " not in text
+    assert "percentage" not in text
+
+
+def test_photos_of_several_pairs_are_told_apart() -> None:
+    text = " ".join(report_text(two_photos({"flange_holes": seen(4, 0.97)}), 100).split())
+    assert (
+        "THESE PHOTOS SEEM TO SHOW MORE THAN ONE PAIR. The left carburettor's flange bolt holes: 3 "
+        "in first.jpg, but 4 in second.jpg. Inspect one pair at a time; with --each" in text
+    )
+
+
+def test_long_names_are_not_cut_at_a_hyphen() -> None:
+    report = two_photos({"chamber": seen("diaphragm", 0.99)})
+    report["photos"][0]["file"] = "a-rather-long-name-of-a-photo-of-the-left-bank.jpg"
+    assert "a-rather-long-name-of-a-photo-of-the-left-bank.jpg" in report_text(report, 70)
+
+
+def test_the_caution_can_be_left_to_the_caller() -> None:
+    assert CAUTION[:40] in report_text(inspection(), 200)
+    assert CAUTION[:40] not in report_text(inspection(), 200, caution=False)

@@ -9,7 +9,7 @@ from numpy.typing import NDArray
 from carbpair.annotate.canvas import DASHED, DOTTED, SOLID, Canvas, font_of
 from carbpair.annotate.carb_marks import SIDE_STYLE
 from carbpair.annotate.palette import BLUISH_GREEN, DARK, REDDISH_PURPLE, WHITE, YELLOW
-from carbpair.report_text import ROWS, feature_words
+from carbpair.feature_text import ROWS, feature_words
 
 SIZE = 11.0
 """Height of the letters, units."""
