@@ -6,10 +6,11 @@ from playwright.sync_api import Browser
 
 from carbpair.cases.settings import ServiceSettings
 from carbpair.cases.workspace import open_workspace
+from tests.cases.fixtures import database_url, postgres
 from tests.http.conftest import recorded_analysis
 from tests.web.live import Live, chromium
 
-__all__ = ["recorded_analysis"]
+__all__ = ["database_url", "postgres", "recorded_analysis"]
 
 
 @pytest.fixture(scope="session")

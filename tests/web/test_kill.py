@@ -2,35 +2,33 @@
 
 import os
 import signal
-import sqlite3
 import time
 from pathlib import Path
 
 import httpx
+import sqlalchemy as sa
 
-from carbpair.cases import account
+from carbpair.cases import account, schema
 from carbpair.cases.settings import ServiceSettings
-from carbpair.cases.workspace import open_workspace
+from carbpair.cases.workspace import Workspace, open_workspace
 from tests.cases.pictures import jpeg
 from tests.web.live import PASSWORD
 from tests.web.process import ServiceProcess
 
 
-def _states(data: Path) -> list[str]:
-    connection = sqlite3.connect(data / "carbpair.sqlite3", timeout=20)
-    rows = connection.execute("SELECT state FROM analysis ORDER BY queued_at").fetchall()
-    connection.close()
-    return [row[0] for row in rows]
+def _states(workspace: Workspace) -> list[str]:
+    table = schema.analysis
+    with workspace.database.read() as connection:
+        return list(connection.scalars(sa.select(table.c.state).order_by(table.c.queued_at)))
 
 
-def test_no_photo_is_lost_and_no_result_doubled(tmp_path: Path) -> None:
+def test_no_photo_is_lost_and_no_result_doubled(tmp_path: Path, database_url: str) -> None:
     data = tmp_path / "data"
-    workspace = open_workspace(ServiceSettings(data_dir=data))
+    workspace = open_workspace(ServiceSettings(data_dir=data, database_url=database_url))
     with workspace.database.write() as connection:
         user = account.create_user(connection, "test", "ann", PASSWORD)
         token = account.open_session(connection, user, 3600, kind="bearer")
-    workspace.close()
-    service = ServiceProcess(data, CARBPAIR_LEASE_SECONDS="2")
+    service = ServiceProcess(data, CARBPAIR_DATABASE_URL=database_url, CARBPAIR_LEASE_SECONDS="2")
     service.start()
     try:
         headers = {"authorization": f"Bearer {token}"}
@@ -47,9 +45,13 @@ def test_no_photo_is_lost_and_no_result_doubled(tmp_path: Path) -> None:
                 service.kill()
                 service.start()
         end = time.monotonic() + 60
-        while _states(data) != ["done", "done"] and time.monotonic() < end:
+        while _states(workspace) != ["done", "done"] and time.monotonic() < end:
             time.sleep(0.2)
-        assert _states(data) == ["done", "done"]
+        assert _states(workspace) == ["done", "done"]
         assert len(list((data / "photos").rglob("*.jpg"))) == 2
+        with workspace.database.read() as connection:
+            ended = sa.select(sa.func.count()).where(schema.audit_event.c.action == "analysis_done")
+            assert connection.scalar(ended) == 2
     finally:
         service.stop()
+        workspace.close()
