@@ -23,11 +23,11 @@ def run_worker(workspace: Workspace, stop: Event, *, parent: int | None = None) 
     # On a machine that both share, a person's page goes before an analysis.
     os.nice(WORKER_NICENESS)
     defer_lost(workspace.database, workspace.queue)
-    helpers = [threading.Thread(target=_tidy_now_and_then, args=(workspace, stop), daemon=True)]
+    threads = [threading.Thread(target=_tidy_now_and_then, args=(workspace, stop), daemon=True)]
     if parent is not None:
-        helpers.append(threading.Thread(target=_watch, args=(parent, stop), daemon=True))
-    for helper in helpers:
-        helper.start()
+        threads.append(threading.Thread(target=_watch, args=(parent, stop), daemon=True))
+    for thread in threads:
+        thread.start()
     done = workspace.queue.run(performer(workspace), giver_up(workspace), stop)
     stop.set()
     return done
