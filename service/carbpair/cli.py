@@ -124,9 +124,9 @@ def inspect(
         listed = {"schema": LIST_SCHEMA, "inspections": reports}
         typer.echo(json.dumps(listed if each else reports[0], ensure_ascii=False, indent=2))
     else:
-        from carbpair.report_text import CAUTION
+        from carbpair.report_text import caution_text
 
-        typer.echo("\n\n".join([*texts, CAUTION] if each else texts))
+        typer.echo("\n\n".join([*texts, caution_text(_width())] if each else texts))
         for path in written:
             typer.echo(f"Drawn on: {path}")
     failed = [photo for report in reports for photo in report["photos"] if photo["error"]]

@@ -53,11 +53,15 @@ def report_text(inspection: Json, width: int = 100, caution: bool = True) -> str
         for lead, line in _photo_lines(photo, several):
             console.print(_hanging(lead, line, width))
     if caution:
-        console.print()
-        console.print(_hanging("", CAUTION, width))
+        console.print(f"\n{caution_text(width)}")
     text = console.file
     assert isinstance(text, io.StringIO)  # noqa: S101 - given above
     return "\n".join(line.rstrip() for line in text.getvalue().splitlines())
+
+
+def caution_text(width: int = 100) -> str:
+    """The caution, `width` characters wide."""
+    return _hanging("", CAUTION, width)
 
 
 def more_than_one_pair(inspection: Json) -> str | None:

@@ -154,6 +154,7 @@ def test_each_in_text_has_a_heading_a_photo_and_one_caution(
     heads = [line for line in result.stdout.splitlines() if line.startswith("===")]
     assert heads == ["=== front.jpg ===", "=== dark.jpg ==="]
     assert result.stdout.count("no flames or sparks") == 1
+    assert max(len(line) for line in result.stdout.splitlines()[-3:]) <= 110
 
 
 def test_each_goes_on_after_a_broken_photo_and_draws_the_others(
