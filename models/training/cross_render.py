@@ -22,11 +22,11 @@ a lamp, and the phone. All random numbers outside the surfaces are drawn in the 
 seed gives the same view of the same scene in the same light from both renderers, and the two can
 be compared in pairs.
 
-Environment: bpy 4.5 needs Python 3.11 and numpy below 2, which OpenCV from 4.12 on does not accept;
-beside the service it would hold both back. Therefore a separate one: ``python3.11 -m venv venv-bpy``
-and ``venv-bpy/bin/pip install bpy==4.5.15 opencv-python-headless==4.11.0.86 mapbox_earcut``. Blender
-is GPL-3.0-or-later; it is run here as a tool to make pictures, it is no dependency of the service,
-nothing of it is shipped and none of its code is copied.
+Environment: bpy 4.5 needs Python 3.11 and numpy below 2, which OpenCV from 4.12 on does not
+accept; beside the service it would hold both back. Therefore a separate one: ``python3.11 -m venv
+venv-bpy`` and ``venv-bpy/bin/pip install bpy==4.5.15 opencv-python-headless==4.11.0.86
+mapbox_earcut``. Blender is GPL-3.0-or-later; it is run here as a tool to make pictures, it is no
+dependency of the service, nothing of it is shipped and none of its code is copied.
 """
 
 from __future__ import annotations
