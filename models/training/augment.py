@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import torch
-import torch.nn.functional as F
+import torch.nn.functional as F  # noqa: N812 - its customary name
 from torch import Tensor
 
 
@@ -13,10 +13,12 @@ def uniform(n: int, low: float, high: float, device: torch.device) -> Tensor:
 
 
 def sample(pixels: Tensor, index: Tensor, xy: Tensor) -> Tensor:
-    """Bilinear samples of images ``pixels[index]`` (uint8 NHWC) at pixel positions xy (B, h, w, 2): float (B, 3, h, w)."""
+    """Bilinear samples of ``pixels[index]`` (uint8 NHWC) at xy (B, h, w, 2): float (B, 3, h, w)."""
     src = pixels[index].permute(0, 3, 1, 2).float()
     size = torch.tensor([src.shape[3], src.shape[2]], device=xy.device, dtype=xy.dtype)
-    return F.grid_sample(src, xy / size * 2 - 1, mode="bilinear", padding_mode="zeros", align_corners=False)
+    return F.grid_sample(
+        src, xy / size * 2 - 1, mode="bilinear", padding_mode="zeros", align_corners=False
+    )
 
 
 def shrink_samples(pixels: Tensor, index: Tensor, xy: Tensor) -> Tensor:
@@ -29,11 +31,16 @@ def shrink_samples(pixels: Tensor, index: Tensor, xy: Tensor) -> Tensor:
     dy[:, -1] = dy[:, -2]
     src = pixels[index].permute(0, 3, 1, 2).float()
     size = torch.tensor([src.shape[3], src.shape[2]], device=xy.device, dtype=xy.dtype)
-    total = 0
+    total = torch.zeros(1, device=xy.device)
     for a in (-0.25, 0.25):
         for b in (-0.25, 0.25):
-            total = total + F.grid_sample(src, (xy + a * dx + b * dy) / size * 2 - 1, padding_mode="zeros", align_corners=False)
-    return total / 4  # type: ignore[return-value]
+            total = total + F.grid_sample(
+                src,
+                (xy + a * dx + b * dy) / size * 2 - 1,
+                padding_mode="zeros",
+                align_corners=False,
+            )
+    return total / 4
 
 
 def affine_grid(matrix: Tensor, height: int, width: int) -> Tensor:
@@ -56,7 +63,9 @@ def homography(source: Tensor, target: Tensor) -> Tensor:
     a = torch.cat([top, low], 1)
     rhs = torch.cat([u, v], 1)
     ata = a.transpose(1, 2) @ a + 1e-6 * torch.eye(8, device=a.device)
-    h = torch.linalg.solve(ata.double(), (a.transpose(1, 2) @ rhs[..., None]).double())[..., 0].float()
+    h = torch.linalg.solve(ata.double(), (a.transpose(1, 2) @ rhs[..., None]).double())[
+        ..., 0
+    ].float()
     return torch.cat([h, torch.ones(b, 1, device=h.device)], 1).view(b, 3, 3)
 
 
@@ -90,7 +99,11 @@ def light(x: Tensor, strength: float = 1.0) -> Tensor:
 def blur(x: Tensor) -> Tensor:
     """Gaussian, motion or low-resolution blur for about 40 % of a batch."""
     b, dev = x.shape[0], x.device
-    sigma = torch.where(torch.rand(b, device=dev) < 0.35, uniform(b, 0.3, 1.7, dev), torch.full((b,), 0.01, device=dev))
+    sigma = torch.where(
+        torch.rand(b, device=dev) < 0.35,
+        uniform(b, 0.3, 1.7, dev),
+        torch.full((b,), 0.01, device=dev),
+    )
     r = torch.arange(-4, 5, device=dev).float()
     k = torch.exp(-(r[None] ** 2) / (2 * sigma[:, None] ** 2))
     k = k / k.sum(1, keepdim=True)
@@ -109,10 +122,14 @@ def blur(x: Tensor) -> Tensor:
     return torch.where(pick, low, y)
 
 
-def gaussian_maps(centres: Tensor, sigma: Tensor, weight: Tensor, height: int, width: int) -> Tensor:
-    """Maximum of Gaussians: centres (B, C, K, 2) in cells, sigma and weight (B, C, K): (B, C, h, w)."""
+def gaussian_maps(
+    centres: Tensor, sigma: Tensor, weight: Tensor, height: int, width: int
+) -> Tensor:
+    """Maximum of Gaussians (B, C, h, w): centres (B, C, K, 2) in cells, sigma, weight (B, C, K)."""
     ys = torch.arange(height, device=centres.device) + 0.5
     xs = torch.arange(width, device=centres.device) + 0.5
-    d2 = (xs.view(1, 1, 1, 1, -1) - centres[..., 0, None, None]) ** 2 + (ys.view(1, 1, 1, -1, 1) - centres[..., 1, None, None]) ** 2
+    d2 = (xs.view(1, 1, 1, 1, -1) - centres[..., 0, None, None]) ** 2 + (
+        ys.view(1, 1, 1, -1, 1) - centres[..., 1, None, None]
+    ) ** 2
     g = torch.exp(-d2 / (2 * sigma[..., None, None] ** 2)) * weight[..., None, None]
     return g.amax(2)

@@ -13,7 +13,15 @@ import torch
 from torch import Tensor, nn
 
 # expansion, kernel, stride, channels, repeats
-BLOCKS = ((1, 3, 1, 16, 1), (6, 3, 2, 24, 2), (6, 5, 2, 40, 2), (6, 3, 2, 80, 3), (6, 5, 1, 112, 3), (6, 5, 2, 192, 4), (6, 3, 1, 320, 1))
+BLOCKS = (
+    (1, 3, 1, 16, 1),
+    (6, 3, 2, 24, 2),
+    (6, 5, 2, 40, 2),
+    (6, 3, 2, 80, 3),
+    (6, 5, 1, 112, 3),
+    (6, 5, 2, 192, 4),
+    (6, 3, 1, 320, 1),
+)
 TAPS = {1: 24, 2: 40, 4: 112, 6: 320}
 """Stages whose output is used, with their channels: strides 4, 8, 16 and 32."""
 
@@ -26,7 +34,10 @@ def same_conv(cin: int, cout: int, k: int, stride: int, groups: int, act: bool) 
         total = k - 2
         layers.append(nn.ZeroPad2d((total // 2, total - total // 2) * 2))
         pad = 0
-    layers += [nn.Conv2d(cin, cout, k, stride, pad, groups=groups, bias=False), nn.BatchNorm2d(cout, eps=1e-3)]
+    layers += [
+        nn.Conv2d(cin, cout, k, stride, pad, groups=groups, bias=False),
+        nn.BatchNorm2d(cout, eps=1e-3),
+    ]
     if act:
         layers.append(nn.ReLU6(inplace=True))
     return nn.Sequential(*layers)
@@ -39,7 +50,9 @@ class InvertedResidual(nn.Module):
         super().__init__()
         mid = cin * expand
         first = [same_conv(cin, mid, 1, 1, 1, True)] if expand != 1 else []
-        self.body = nn.Sequential(*first, same_conv(mid, mid, k, stride, mid, True), same_conv(mid, cout, 1, 1, 1, False))
+        self.body = nn.Sequential(
+            *first, same_conv(mid, mid, k, stride, mid, True), same_conv(mid, cout, 1, 1, 1, False)
+        )
         self.shortcut = stride == 1 and cin == cout
 
     def forward(self, x: Tensor) -> Tensor:
@@ -55,7 +68,16 @@ class Lite0(nn.Module):
         self.stem = same_conv(3, 32, 3, 2, 1, True)
         stages, cin = [], 32
         for expand, k, stride, cout, repeats in BLOCKS:
-            stages.append(nn.Sequential(*[InvertedResidual(cin if i == 0 else cout, cout, expand, k, stride if i == 0 else 1) for i in range(repeats)]))
+            stages.append(
+                nn.Sequential(
+                    *[
+                        InvertedResidual(
+                            cin if i == 0 else cout, cout, expand, k, stride if i == 0 else 1
+                        )
+                        for i in range(repeats)
+                    ]
+                )
+            )
             cin = cout
         self.stages = nn.ModuleList(stages)
 
@@ -78,9 +100,15 @@ def pretrained(weights: Path | None) -> Lite0:
     body = Lite0()
     if weights is None:
         return body
-    theirs = [v for k, v in torch.load(weights, map_location="cpu", weights_only=True).items() if "num_batches" not in k]
+    theirs = [
+        v
+        for k, v in torch.load(weights, map_location="cpu", weights_only=True).items()
+        if "num_batches" not in k
+    ]
     ours = {k: v for k, v in body.state_dict().items() if "num_batches" not in k}
-    pairs = list(zip(ours.items(), theirs, strict=False))  # theirs goes on with the classifier, which is not used
+    pairs = list(
+        zip(ours.items(), theirs, strict=False)
+    )  # theirs goes on with the classifier, which is not used
     if len(theirs) < len(ours) or any(a.shape != b.shape for (_, a), b in pairs):
         raise ValueError(f"{weights} does not hold an EfficientNet-Lite0 in the expected order")
     body.load_state_dict({k: b for (k, _), b in pairs}, strict=False)

@@ -19,7 +19,11 @@ CROP = 384
 
 @dataclass
 class Photos:
-    """Photographs uint8 (N, H, W, 3); boxes (N, 3, 4) as cx, cy, w, h; state 1 carb, -1 ignore, 0 none; parts (N, 3, 3, 3): x, y, seen."""
+    """Photographs uint8 (N, H, W, 3) with the truth of up to three carbs each.
+
+    ``boxes`` (N, 3, 4) as cx, cy, w, h; ``state`` 1 carb, -1 ignore, 0 none; ``parts``
+    (N, 3, 3, 3): x, y, seen.
+    """
 
     pixels: Tensor
     boxes: Tensor
@@ -29,7 +33,7 @@ class Photos:
 
 @dataclass
 class Crops:
-    """Carb crops uint8 (M, 384, 384, 3) with their truth in crop pixels; ``frame``: the photograph's rectangle."""
+    """Carb crops uint8 (M, 384, 384, 3), truth in crop pixels; ``frame``: the photograph in it."""
 
     pixels: Tensor
     keypoints: Tensor
@@ -40,9 +44,24 @@ class Crops:
 
 
 NUMBERS = (
-    "holes", "hand", "bearing", "diaphragm", "filtered", "facing", "seen_mark", "mark_px", "seen_throat", "seen_flange",
-    "seen_bowl", "seen_under", "seen_cover", "bolts_seen", "in_frame", "rim_px", "throat_px",
-)  # fmt: skip
+    "holes",
+    "hand",
+    "bearing",
+    "diaphragm",
+    "filtered",
+    "facing",
+    "seen_mark",
+    "mark_px",
+    "seen_throat",
+    "seen_flange",
+    "seen_bowl",
+    "seen_under",
+    "seen_cover",
+    "bolts_seen",
+    "in_frame",
+    "rim_px",
+    "throat_px",
+)
 COLUMN = {n: i for i, n in enumerate(NUMBERS)}
 
 
@@ -68,7 +87,12 @@ def load(folder: Path, device: str, limit: int | None = None) -> tuple[Photos, C
             q = np.zeros((MAX_CARBS, 3, 3), np.float32)
             for i, t in enumerate(row["carbs"][:MAX_CARBS]):
                 box = t["box"]
-                b[i] = [(box[0] + box[2]) / 2, (box[1] + box[3]) / 2, box[2] - box[0], box[3] - box[1]]
+                b[i] = [
+                    (box[0] + box[2]) / 2,
+                    (box[1] + box[3]) / 2,
+                    box[2] - box[0],
+                    box[3] - box[1],
+                ]
                 size = max(b[i, 2:])
                 if not t["in_front"] or t["in_frame"] < 0.05:
                     continue
@@ -90,14 +114,23 @@ def load(folder: Path, device: str, limit: int | None = None) -> tuple[Photos, C
                 frames.append([-x0 * k, -y0 * k, (w - x0) * k, (h - y0) * k])
                 nums.append(_numbers(t, k))
                 bolts.append(_padded((t["bolts"] - at) * k, t["bolt_seen"], 4))
-                vents.append(_padded((t["vents"] - at) * k, np.ones(len(t["vents"])), 3))
+                vents.append(
+                    _padded((t["vents"] - at) * k, np.ones(len(t["vents"]), np.float32), 3)
+                )
 
     def tensor(x: list[NDArray[np.float32]] | list[list[float]]) -> Tensor:
         return torch.tensor(np.asarray(x, np.float32), device=device)
 
     return (
         Photos(torch.cat(photos), tensor(boxes), tensor(state), tensor(parts)),
-        Crops(torch.cat(crops), tensor(kps), tensor(frames), tensor(nums), tensor(bolts), tensor(vents)),
+        Crops(
+            torch.cat(crops),
+            tensor(kps),
+            tensor(frames),
+            tensor(nums),
+            tensor(bolts),
+            tensor(vents),
+        ),
     )
 
 
@@ -106,13 +139,29 @@ def _numbers(t: dict, k: float) -> list[float]:  # type: ignore[type-arg]
     throat = t["keypoints"]
     width = max(np.linalg.norm(throat[8] - throat[9]), np.linalg.norm(throat[10] - throat[11])) / 2
     return [
-        t["flange_holes"], t["hand"], t["mark_bearing"], t["chamber"] == "diaphragm", t["filtered"], t["facing"],
-        seen["mark"], t["mark_px"] * k, seen["throat"], seen["flange"], seen["bowl"], seen["under"], seen["cover"],
-        float(t["bolt_seen"].min()), t["in_frame"], t["rim_px"] * k, width * k,
-    ]  # fmt: skip
+        t["flange_holes"],
+        t["hand"],
+        t["mark_bearing"],
+        t["chamber"] == "diaphragm",
+        t["filtered"],
+        t["facing"],
+        seen["mark"],
+        t["mark_px"] * k,
+        seen["throat"],
+        seen["flange"],
+        seen["bowl"],
+        seen["under"],
+        seen["cover"],
+        float(t["bolt_seen"].min()),
+        t["in_frame"],
+        t["rim_px"] * k,
+        width * k,
+    ]
 
 
-def _padded(points: NDArray[np.float32], seen: NDArray[np.float32], count: int) -> NDArray[np.float32]:
+def _padded(
+    points: NDArray[np.float32], seen: NDArray[np.float32], count: int
+) -> NDArray[np.float32]:
     out = np.full((count, 3), -1e4, np.float32)
     out[:, 2] = 0
     out[: len(points), :2] = points
@@ -133,7 +182,11 @@ def load_negatives(archive: Path, device: str, size: tuple[int, int] = (640, 480
             if img is None:
                 continue
             k = max(w / img.shape[1], h / img.shape[0])
-            img = cv2.resize(img, (int(img.shape[1] * k + 0.999), int(img.shape[0] * k + 0.999)), interpolation=cv2.INTER_LINEAR)
+            img = cv2.resize(
+                img,
+                (int(img.shape[1] * k + 0.999), int(img.shape[0] * k + 0.999)),
+                interpolation=cv2.INTER_LINEAR,
+            )
             y, x = (img.shape[0] - h) // 2, (img.shape[1] - w) // 2
             out.append(np.ascontiguousarray(img[y : y + h, x : x + w, ::-1]))
     return torch.from_numpy(np.stack(out)).to(device)

@@ -1,9 +1,10 @@
 """Render a range of seeds to shards, on every GPU of the machine (or on the CPU for a few scenes).
 
-    python -m training.generate --out shards --environments environments --seeds 0:20000 --seconds 500
+    python -m training.generate --out shards --environments environments \\
+        --seeds 0:20000 --seconds 500
 
-Run from ``models/``. Each shard is an .npz of pictures and a .pkl of truth. The first worker of each
-GPU starts alone, so that the others find its compiled kernels on disk.
+Run from ``models/``. Each shard is an .npz of pictures and a .pkl of truth. The first worker of
+each GPU starts alone, so that the others find its compiled kernels on disk.
 """
 
 from __future__ import annotations
@@ -16,6 +17,7 @@ import subprocess
 import sys
 import time
 from pathlib import Path
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -39,11 +41,13 @@ def work(args: argparse.Namespace) -> None:
 
     out = Path(args.out)
     out.mkdir(parents=True, exist_ok=True)
-    maps = load_environments(Path(args.environments), "evaluation" if args.evaluation else "training")
+    maps = load_environments(
+        Path(args.environments), "evaluation" if args.evaluation else "training"
+    )
     size = (args.width, args.width * 3 // 4)
     renderer = Renderer(args.variant, (size, (384, 384)), fresh=args.fresh)
     first, last = (int(x) for x in args.seeds.split(":"))
-    rows: list[dict[str, object]] = []
+    rows: list[dict[str, Any]] = []
     done = 0
     start = time.time()
     for seed in range(first + args.worker, last, args.workers):
@@ -52,13 +56,25 @@ def work(args: argparse.Namespace) -> None:
         try:
             scene = build_scene(seed, args.evaluation)
             env = maps[int(np.random.default_rng(seed + 5).integers(len(maps)))]
-            rows.append(photograph(renderer, scene, env, (args.spp, args.crop_spp), not args.no_crops, size, args.passes))
-        except Exception as error:  # one bad seed must not cost the run; it is counted and named
+            rows.append(
+                photograph(
+                    renderer,
+                    scene,
+                    env,
+                    (args.spp, args.crop_spp),
+                    not args.no_crops,
+                    size,
+                    args.passes,
+                )
+            )
+        except Exception as error:  # noqa: BLE001 - one bad seed, named, must not cost the run
             print(f"seed {seed}: {error!r}", file=sys.stderr, flush=True)
             continue
         done += 1
         if done == 1:
-            print(f"worker {args.worker}: first picture after {time.time() - start:.1f} s", flush=True)
+            print(
+                f"worker {args.worker}: first picture after {time.time() - start:.1f} s", flush=True
+            )
         if len(rows) == SHARD:
             save(out, f"{args.worker:02d}-{seed:07d}", rows)
             rows = []
@@ -67,12 +83,15 @@ def work(args: argparse.Namespace) -> None:
     print(f"worker {args.worker}: {done} scenes in {time.time() - start:.1f} s", flush=True)
 
 
-def save(out: Path, name: str, rows: list[dict[str, object]]) -> None:
+def save(out: Path, name: str, rows: list[dict[str, Any]]) -> None:
     """Write one shard: photos (N, H, W, 3), crops (M, 384, 384, 3) and the pickled truth."""
     photos = np.stack([r.pop("photo") for r in rows])
-    crops = [c.pop("picture") for r in rows for c in r["crops"]]  # type: ignore[attr-defined]
+    crops = [c.pop("picture") for r in rows for c in r["crops"]]
     np.save(out / f"{name}.photos.npy", photos)
-    np.save(out / f"{name}.crops.npy", np.stack(crops) if crops else np.zeros((0, 384, 384, 3), np.uint8))
+    np.save(
+        out / f"{name}.crops.npy",
+        np.stack(crops) if crops else np.zeros((0, 384, 384, 3), np.uint8),
+    )
     tmp = out / f"{name}.pkl.part"
     tmp.write_bytes(pickle.dumps(rows))
     tmp.rename(out / f"{name}.pkl")
@@ -86,7 +105,16 @@ def launch(args: argparse.Namespace, argv: list[str]) -> int:
         env = dict(os.environ, OMP_NUM_THREADS="1", OPENBLAS_NUM_THREADS="1")
         if args.variant.startswith("cuda"):
             env["CUDA_VISIBLE_DEVICES"] = str(k % gpus)
-        cmd = [sys.executable, "-m", "training.generate", *argv, "--worker", str(k), "--deadline", str(args.deadline)]
+        cmd = [
+            sys.executable,
+            "-m",
+            "training.generate",
+            *argv,
+            "--worker",
+            str(k),
+            "--deadline",
+            str(args.deadline),
+        ]
         started.append(subprocess.Popen(cmd, env=env))
         if k == gpus - 1 and args.workers > gpus:
             time.sleep(args.head_start)
@@ -101,11 +129,20 @@ def main() -> None:
     p.add_argument("--seeds", default="0:1000")
     p.add_argument("--evaluation", action="store_true")
     p.add_argument("--no-crops", action="store_true")
-    p.add_argument("--fresh", action="store_true", help="load a new scene for every render (to measure what keeping it gains)")
+    p.add_argument(
+        "--fresh",
+        action="store_true",
+        help="load a new scene for every render (to measure what keeping it gains)",
+    )
     p.add_argument("--variant", default="cuda_ad_rgb")
     p.add_argument("--width", type=int, default=640)
     p.add_argument("--spp", type=int, default=16)
-    p.add_argument("--passes", type=int, default=1, help="passes of --spp samples, averaged; keeps a large picture in memory")
+    p.add_argument(
+        "--passes",
+        type=int,
+        default=1,
+        help="passes of --spp samples, averaged; keeps a large picture in memory",
+    )
     p.add_argument("--crop-spp", type=int, default=24)
     p.add_argument("--workers", type=int, default=1)
     p.add_argument("--gpus", type=int, default=1)

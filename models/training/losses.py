@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import torch
-import torch.nn.functional as F
+import torch.nn.functional as F  # noqa: N812 - its customary name
 from torch import Tensor
 
 KEYPOINT_SIGMA = 1.0
@@ -32,15 +32,20 @@ def locator_loss(out: Tensor, t: dict[str, Tensor]) -> tuple[Tensor, dict[str, f
             x = (cell[:, 0] + dx).clamp(0, w - 1)
             y = (cell[:, 1] + dy).clamp(0, h - 1)
             got = out[b, 4:, y, x]
-            want = torch.cat([torch.log(size / 32), torch.stack([mid[:, 0] - x - 0.5, mid[:, 1] - y - 0.5], 1)], 1)
+            want = torch.cat(
+                [torch.log(size / 32), torch.stack([mid[:, 0] - x - 0.5, mid[:, 1] - y - 0.5], 1)],
+                1,
+            )
             reg = reg + (got - want).abs().mean() / 9
     return loss + 0.6 * reg, {"focal": float(per[0].detach()), "reg": float(reg.detach())}
 
 
-def reader_loss(out: tuple[Tensor, Tensor], t: dict[str, Tensor]) -> tuple[Tensor, dict[str, float]]:
+def reader_loss(
+    out: tuple[Tensor, Tensor], t: dict[str, Tensor]
+) -> tuple[Tensor, dict[str, float]]:
     """Spatial cross-entropy per keypoint and the global questions."""
     maps, g = out[0].float(), out[1].float()
-    b, k, h, w = maps.shape
+    h, w = maps.shape[2:]
     kp = t["kp"] / 4
     ok = (kp[..., 0] > 0.5) & (kp[..., 0] < w - 0.5) & (kp[..., 1] > 0.5) & (kp[..., 1] < h - 0.5)
     ok[:, 12] &= t["has_bowl"] > 0.5
@@ -51,7 +56,9 @@ def reader_loss(out: tuple[Tensor, Tensor], t: dict[str, Tensor]) -> tuple[Tenso
     target = gy[..., :, None] * gx[..., None, :]
     target = target / target.sum((2, 3), keepdim=True).clamp(min=1e-6)
     logp = F.log_softmax(maps.flatten(2), 2).view_as(maps)
-    entropy = 2.84  # of the target itself (a Gaussian of one cell): subtracted so that zero is perfect
+    entropy = (
+        2.84  # of the target itself (a Gaussian of one cell): subtracted so that zero is perfect
+    )
     ce = -(target * logp).sum((2, 3)) - entropy
     weight = ok.float()
     weight[:, 12] *= 0.5
@@ -62,14 +69,21 @@ def reader_loss(out: tuple[Tensor, Tensor], t: dict[str, Tensor]) -> tuple[Tenso
         each = F.binary_cross_entropy_with_logits(g[:, i], truth, reduction="none")
         return each.mean() if m is None else (each * m).sum() / m.sum().clamp(min=1)
 
-    hand = (F.cross_entropy(g[:, 2:5], t["hand"], reduction="none") * bowl).sum() / bowl.sum().clamp(min=1)
+    hand = (
+        F.cross_entropy(g[:, 2:5], t["hand"], reduction="none") * bowl
+    ).sum() / bowl.sum().clamp(min=1)
     questions = bce(0, t["diaphragm"], cover) + bce(1, t["filtered"]) + 1.5 * hand
     questions = questions + 0.5 * (bce(5, bowl) + bce(6, t["flange"]) + bce(7, t["mark"]))
     return points + questions, {
-        "points": float(points.detach()), "hand": float(hand.detach()), "questions": float(questions.detach())}  # fmt: skip
+        "points": float(points.detach()),
+        "hand": float(hand.detach()),
+        "questions": float(questions.detach()),
+    }
 
 
-def flange_loss(out: tuple[Tensor, Tensor], t: dict[str, Tensor]) -> tuple[Tensor, dict[str, float]]:
+def flange_loss(
+    out: tuple[Tensor, Tensor], t: dict[str, Tensor]
+) -> tuple[Tensor, dict[str, float]]:
     """Focal loss on the hole maps; count where all bolts are in view; whether they are."""
     maps, g = out[0].float(), out[1].float()
     p = torch.sigmoid(maps).clamp(1e-5, 1 - 1e-5)
@@ -82,7 +96,11 @@ def flange_loss(out: tuple[Tensor, Tensor], t: dict[str, Tensor]) -> tuple[Tenso
     count = (ce * (0.1 + 0.9 * whole)).sum() / (0.1 + 0.9 * whole).sum()
     view = F.binary_cross_entropy_with_logits(g[:, 3], whole)
     right = ((g[:, :3].argmax(1) == t["count"]).float() * whole).sum() / whole.sum().clamp(min=1)
-    return focal + count + 0.5 * view, {"focal": float(focal.detach()), "count": float(count.detach()), "right": float(right)}
+    return focal + count + 0.5 * view, {
+        "focal": float(focal.detach()),
+        "count": float(count.detach()),
+        "right": float(right),
+    }
 
 
 def rim_loss(out: Tensor, t: dict[str, Tensor]) -> tuple[Tensor, dict[str, float]]:

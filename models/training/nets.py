@@ -15,13 +15,19 @@ from .backbone import pretrained
 
 KEYPOINTS = 13
 READER_GLOBALS = 8
-"""chamber is diaphragm, filter fitted, bowl hand (left, none, right), bowl readable, flange seen, mark seen."""
+"""Diaphragm, filter fitted, bowl hand (left, none, right), bowl, flange and mark readable."""
 STRIP_WIDTH, STRIP_HEIGHT, STRIP_MARGIN = 360, 40, 36
 
 
-def conv(cin: int, cout: int, k: int = 3, stride: int | tuple[int, int] = 1, groups: int = 1) -> nn.Sequential:
+def conv(
+    cin: int, cout: int, k: int = 3, stride: int | tuple[int, int] = 1, groups: int = 1
+) -> nn.Sequential:
     """Convolution, batch norm, ReLU."""
-    return nn.Sequential(nn.Conv2d(cin, cout, k, stride, k // 2, groups=groups, bias=False), nn.BatchNorm2d(cout), nn.ReLU(inplace=True))
+    return nn.Sequential(
+        nn.Conv2d(cin, cout, k, stride, k // 2, groups=groups, bias=False),
+        nn.BatchNorm2d(cout),
+        nn.ReLU(inplace=True),
+    )
 
 
 def separable(cin: int, cout: int, k: int = 5) -> nn.Sequential:
@@ -30,7 +36,7 @@ def separable(cin: int, cout: int, k: int = 5) -> nn.Sequential:
 
 
 class Pyramid(nn.Module):
-    """Top-down pyramid over strides 4 to 32; returns stride 4 with ``width`` channels, and stride 32."""
+    """Top-down pyramid over strides 4 to 32: stride 4 with ``width`` channels, and stride 32."""
 
     def __init__(self, width: int = 64) -> None:
         super().__init__()
@@ -39,23 +45,26 @@ class Pyramid(nn.Module):
         self.up = nn.Upsample(scale_factor=2, mode="nearest")
 
     def forward(self, feats: list[Tensor]) -> Tensor:
-        x = self.lateral[3](feats[3])
+        x: Tensor = self.lateral[3](feats[3])
         for i in (2, 1, 0):
             x = self.smooth[i](self.up(x) + self.lateral[i](feats[i]))
         return x
 
 
 class Locator(nn.Module):
-    """Whole photograph to maps at stride 4: carb, cap, throat, bowl (logits), log box size, centre offset."""
+    """Photograph to maps at stride 4: carb, cap, throat, bowl (logits), log box size, offset."""
 
     def __init__(self, weights: Path | None = None) -> None:
         super().__init__()
         self.body, self.pyramid = pretrained(weights), Pyramid()
-        self.head = nn.Sequential(separable(64, 64), nn.Conv2d(64, 8, 1))
-        nn.init.constant_(self.head[1].bias[:4], -4.6)
+        first, last = separable(64, 64), nn.Conv2d(64, 8, 1)
+        self.head = nn.Sequential(first, last)
+        assert last.bias is not None
+        nn.init.constant_(last.bias[:4], -4.6)
 
     def forward(self, x: Tensor) -> Tensor:
-        return self.head(self.pyramid(self.body((x - 127.0) / 128.0)))
+        maps: Tensor = self.head(self.pyramid(self.body((x - 127.0) / 128.0)))
+        return maps
 
 
 class Reader(nn.Module):
@@ -65,7 +74,12 @@ class Reader(nn.Module):
         super().__init__()
         self.body, self.pyramid = pretrained(weights), Pyramid()
         self.head = nn.Sequential(separable(64, 64), separable(64, 64), nn.Conv2d(64, KEYPOINTS, 1))
-        self.glob = nn.Sequential(nn.Linear(320 + 64, 128), nn.ReLU(inplace=True), nn.Dropout(0.2), nn.Linear(128, READER_GLOBALS))
+        self.glob = nn.Sequential(
+            nn.Linear(320 + 64, 128),
+            nn.ReLU(inplace=True),
+            nn.Dropout(0.2),
+            nn.Linear(128, READER_GLOBALS),
+        )
 
     def forward(self, x: Tensor) -> tuple[Tensor, Tensor]:
         feats = self.body((x - 127.0) / 128.0)
@@ -75,7 +89,7 @@ class Reader(nn.Module):
 
 
 class FlangeReader(nn.Module):
-    """Rectified flange (128) to hole maps (bolt, vent; 64 x 64 logits) and logits (2, 3, 4 holes, all in view)."""
+    """Rectified flange (128) to maps of bolts and vents (64 x 64); 2, 3, 4 holes, all in view."""
 
     def __init__(self) -> None:
         super().__init__()
@@ -86,9 +100,13 @@ class FlangeReader(nn.Module):
         self.l2, self.l1 = nn.Conv2d(128, 48, 1), nn.Conv2d(80, 48, 1)
         self.l3 = nn.Conv2d(160, 48, 1)
         self.up = nn.Upsample(scale_factor=2, mode="nearest")
-        self.out = nn.Sequential(conv(48, 48), nn.Conv2d(48, 2, 1))
-        self.glob = nn.Sequential(nn.Linear(160 + 128, 96), nn.ReLU(inplace=True), nn.Dropout(0.2), nn.Linear(96, 4))
-        nn.init.constant_(self.out[1].bias, -4.0)
+        first, last = conv(48, 48), nn.Conv2d(48, 2, 1)
+        self.out = nn.Sequential(first, last)
+        self.glob = nn.Sequential(
+            nn.Linear(160 + 128, 96), nn.ReLU(inplace=True), nn.Dropout(0.2), nn.Linear(96, 4)
+        )
+        assert last.bias is not None
+        nn.init.constant_(last.bias, -4.0)
 
     def forward(self, x: Tensor) -> tuple[Tensor, Tensor]:
         a = self.stem((x - 127.0) / 128.0)
@@ -102,17 +120,25 @@ class FlangeReader(nn.Module):
 
 
 class RimReader(nn.Module):
-    """Unrolled rim (3 colours and 3 viewing channels, 40 x 432) to 180 bins of 2 degrees and "no mark"."""
+    """Unrolled rim (3 colours, 3 viewing channels, 40 x 432) to 180 bins and "no mark"."""
 
     def __init__(self) -> None:
         super().__init__()
         self.a = nn.Sequential(conv(6, 40, 3, (2, 2)), conv(40, 64), conv(64, 64))
         self.b = nn.Sequential(conv(64, 96, 3, (2, 1)), conv(96, 96))
         self.c = nn.Sequential(conv(96, 128, 3, (2, 1)), conv(128, 128))
-        self.flat = nn.Sequential(nn.Conv2d(128, 160, (5, 1)), nn.BatchNorm2d(160), nn.ReLU(inplace=True))
+        self.flat = nn.Sequential(
+            nn.Conv2d(128, 160, (5, 1)), nn.BatchNorm2d(160), nn.ReLU(inplace=True)
+        )
         wide = []
         for d in (1, 2, 4, 8, 16):
-            wide.append(nn.Sequential(nn.Conv2d(160, 160, (1, 3), padding=(0, d), dilation=(1, d), bias=False), nn.BatchNorm2d(160), nn.ReLU(inplace=True)))
+            wide.append(
+                nn.Sequential(
+                    nn.Conv2d(160, 160, (1, 3), padding=(0, d), dilation=(1, d), bias=False),
+                    nn.BatchNorm2d(160),
+                    nn.ReLU(inplace=True),
+                )
+            )
         self.wide = nn.ModuleList(wide)
         self.bins = nn.Conv2d(160, 1, 1)
         self.none = nn.Sequential(nn.Linear(320, 64), nn.ReLU(inplace=True), nn.Linear(64, 1))

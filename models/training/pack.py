@@ -1,6 +1,6 @@
 """Pack rendered shards as JPEG files and a truth file, in tar archives of a bounded size.
 
-    python -m training.pack --shards shards --out set --limit 600 --archive-mib 15
+python -m training.pack --shards shards --out set --limit 600 --archive-mib 15
 """
 
 from __future__ import annotations
@@ -33,7 +33,7 @@ def plain(value: Any) -> Any:
 
 
 def pack(shards: Path, out: Path, limit: int, archive_bytes: int, quality: int) -> int:
-    """Write ``out``-0.tar, ``out``-1.tar ... with NNNNNNN.jpg and NNNNNNN.json; returns the number of pictures."""
+    """Write ``out``-0.tar, ``out``-1.tar ... of .jpg and .json; returns the number of pictures."""
     count = part = 0
     tar = None
     for path in sorted(shards.glob("*.pkl")):
@@ -46,10 +46,15 @@ def pack(shards: Path, out: Path, limit: int, archive_bytes: int, quality: int) 
             if tar is None or tar.offset + len(jpg) + 65536 > archive_bytes:
                 if tar is not None:
                     tar.close()
-                tar = tarfile.open(f"{out}-{part}.tar", "w")
+                tar = tarfile.open(f"{out}-{part}.tar", "w")  # noqa: SIM115 - several in turn
                 part += 1
-            truth = json.dumps(plain({"seed": row["seed"], "carbs": row["carbs"]}), separators=(",", ":")).encode()
-            for name, data in ((f"{row['seed']:07d}.jpg", jpg.tobytes()), (f"{row['seed']:07d}.json", truth)):
+            truth = json.dumps(
+                plain({"seed": row["seed"], "carbs": row["carbs"]}), separators=(",", ":")
+            ).encode()
+            for name, data in (
+                (f"{row['seed']:07d}.jpg", jpg.tobytes()),
+                (f"{row['seed']:07d}.json", truth),
+            ):
                 info = tarfile.TarInfo(name)
                 info.size = len(data)
                 tar.addfile(info, io.BytesIO(data))

@@ -66,7 +66,10 @@ def photos(renders: Path | None) -> Iterator[tuple[str, Picture]]:
             raise SystemExit(f"{OPENCV_DOC / name} is missing: apt-get install opencv-doc")
         yield f"opencv-doc/{name}", np.ascontiguousarray(picture[:, :, ::-1])
     for path in sorted(renders.glob("*.jpg")) if renders else ():
-        yield f"render/{path.name}", np.ascontiguousarray(cv2.imread(str(path))[:, :, ::-1])
+        picture = cv2.imread(str(path))
+        if picture is None:
+            raise SystemExit(f"{path} cannot be read: render it again")
+        yield f"render/{path.name}", np.ascontiguousarray(picture[:, :, ::-1])
 
 
 def blurred(picture: Picture, sigma: float, rng: np.random.Generator) -> Picture:
@@ -103,10 +106,11 @@ def noisy(levels: np.ndarray, rng: np.random.Generator) -> Picture:
     return np.clip(np.rint(levels + rng.normal(0, 2, levels.shape)), 0, 255).astype(np.uint8)
 
 
+Steps = tuple[float, float]
 # Fault: how to degrade, which measure, whether larger is worse, the steps tried, and for the
 # finding and for "poor" the worst acceptable and the mildest unacceptable step. A white
 # background is burnt out too, so brightness alone never makes a photo poor.
-FAULTS: dict[str, tuple[Degrade, str, int, tuple[float, ...], tuple, tuple | None]] = {
+FAULTS: dict[str, tuple[Degrade, str, int, tuple[float, ...], Steps, Steps | None]] = {
     "blur": (blurred, "blur", 1, (0, 0.5, 1, 1.5, 2, 3, 4), (0.5, 2), (1.5, 3)),
     "light_below": (exposed, "light", -1, (0, -1, -2, -3, -4, -5), (-2, -4), (-3, -5)),
     "burnt": (exposed, "burnt", 1, (0, 0.5, 1, 2, 3, 4), (1, 3), None),

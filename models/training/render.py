@@ -1,4 +1,4 @@
-"""Path tracing with Mitsuba: one scene kept alive, its buffers updated, so that kernels compile once.
+"""Path tracing with Mitsuba: one scene kept, its buffers updated, so that kernels compile once.
 
 Everything that changes between renders (mesh buffers, textures, environment, lamp, camera) goes
 through ``mitsuba.traverse``; nothing that changes is a literal in the kernel. ``fresh=True`` loads
@@ -7,6 +7,7 @@ a new scene for every render instead, which is how the gain is measured.
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from typing import Any
 
 import numpy as np
@@ -21,19 +22,25 @@ MAX_DEPTH = 5
 
 
 def tileable_noise(rng: np.random.Generator, size: int, slope: float) -> NDArray[np.float32]:
-    """Random field (size, size) with zero mean and unit deviation that wraps around; power ~ f**-slope."""
+    """Random field (size, size), mean 0, deviation 1, that wraps around; power ~ f**-slope."""
     f = np.fft.fftfreq(size) * size
     radius = np.maximum(np.hypot(f[:, None], np.fft.rfftfreq(size)[None] * size), 1.0)
     spectrum = radius ** (-slope / 2) * np.exp(2j * np.pi * rng.random(radius.shape))
     out = np.fft.irfft2(spectrum, s=(size, size))
-    return ((out - out.mean()) / out.std()).astype(np.float32)
+    return np.asarray((out - out.mean()) / out.std(), np.float32)
 
 
-def surface_textures(scene: Scene, rng: np.random.Generator) -> tuple[NDArray[np.float32], NDArray[np.float32]]:
+def surface_textures(
+    scene: Scene, rng: np.random.Generator
+) -> tuple[NDArray[np.float32], NDArray[np.float32]]:
     """Dirt cover in [0, 1] and relief in millimetres, both (512, 512) and tileable."""
     spots = tileable_noise(rng, TEXTURE, float(rng.uniform(1.2, 2.4)))
     level = np.quantile(spots, 1 - 0.75 * scene.dirt)
-    dirt = np.clip((spots - level) * float(rng.uniform(0.6, 3.0)) + 0.3 * scene.dirt, 0, float(rng.uniform(0.55, 1.0)))
+    dirt = np.clip(
+        (spots - level) * float(rng.uniform(0.6, 3.0)) + 0.3 * scene.dirt,
+        0,
+        float(rng.uniform(0.55, 1.0)),
+    )
     grain = tileable_noise(rng, TEXTURE, float(rng.uniform(0.2, 1.6)))
     return dirt.astype(np.float32), (grain * float(rng.uniform(0.0, 0.0016))).astype(np.float32)
 
@@ -41,7 +48,12 @@ def surface_textures(scene: Scene, rng: np.random.Generator) -> tuple[NDArray[np
 class Renderer:
     """Keeps one Mitsuba scene per light set-up and sensor size."""
 
-    def __init__(self, variant: str = "cuda_ad_rgb", sizes: tuple[tuple[int, int], ...] = ((640, 480), (384, 384)), fresh: bool = False) -> None:
+    def __init__(
+        self,
+        variant: str = "cuda_ad_rgb",
+        sizes: tuple[tuple[int, int], ...] = ((640, 480), (384, 384)),
+        fresh: bool = False,
+    ) -> None:
         import mitsuba
 
         mitsuba.set_variant(variant)
@@ -54,8 +66,16 @@ class Renderer:
     def _description(self, lamp: bool, vertices: int = 3, faces: int = 1) -> dict[str, Any]:
         mi = self.mi
 
-        def surface(colour: dict[str, Any], rough: dict[str, Any], metal: dict[str, Any]) -> dict[str, Any]:
-            return {"type": "principled", "base_color": colour, "roughness": rough, "metallic": metal, "specular": 0.5}
+        def surface(
+            colour: dict[str, Any], rough: dict[str, Any], metal: dict[str, Any]
+        ) -> dict[str, Any]:
+            return {
+                "type": "principled",
+                "base_color": colour,
+                "roughness": rough,
+                "metallic": metal,
+                "specular": 0.5,
+            }
 
         clean = surface(
             {"type": "mesh_attribute", "name": "vertex_colour"},
@@ -65,14 +85,36 @@ class Renderer:
         flat = np.zeros((2, 2, 1), np.float32)
 
         def bitmap() -> dict[str, Any]:
-            return {"type": "bitmap", "bitmap": mi.Bitmap(np.zeros((TEXTURE, TEXTURE, 1), np.float32) + flat[:1, :1]), "raw": True}
+            return {
+                "type": "bitmap",
+                "bitmap": mi.Bitmap(np.zeros((TEXTURE, TEXTURE, 1), np.float32) + flat[:1, :1]),
+                "raw": True,
+            }
 
         soiled = {"type": "diffuse", "reflectance": {"type": "rgb", "value": [0.1, 0.08, 0.05]}}
-        mesh = mi.Mesh("pair", vertices, faces, has_vertex_normals=True, has_vertex_texcoords=True, props=self._mesh_props({
-            "type": "twosided",
-            "nested": {"type": "bumpmap", "arbitrary": bitmap(), "scale": 1.0,
-                       "bsdf": {"type": "blendbsdf", "weight": bitmap(), "clean": clean, "soiled": soiled}},
-        }))  # fmt: skip
+        mesh = mi.Mesh(
+            "pair",
+            vertices,
+            faces,
+            has_vertex_normals=True,
+            has_vertex_texcoords=True,
+            props=self._mesh_props(
+                {
+                    "type": "twosided",
+                    "nested": {
+                        "type": "bumpmap",
+                        "arbitrary": bitmap(),
+                        "scale": 1.0,
+                        "bsdf": {
+                            "type": "blendbsdf",
+                            "weight": bitmap(),
+                            "clean": clean,
+                            "soiled": soiled,
+                        },
+                    },
+                }
+            ),
+        )
         for name, width in (("vertex_colour", 3), ("vertex_roughness", 1), ("vertex_metallic", 1)):
             mesh.add_attribute(name, width, [0.5] * (vertices * width))
         p = mi.traverse(mesh)
@@ -92,14 +134,29 @@ class Renderer:
             "pair": mesh,
         }
         if lamp:
-            out["lamp"] = {"type": "point", "position": [0, 0, 1000], "intensity": {"type": "rgb", "value": [1.0, 1.0, 1.0]}}
+            out["lamp"] = {
+                "type": "point",
+                "position": [0, 0, 1000],
+                "intensity": {"type": "rgb", "value": [1.0, 1.0, 1.0]},
+            }
         for i, (w, h) in enumerate(self.sizes):
             out[f"camera{i}"] = {
-                "type": "perspective", "fov": 50, "near_clip": 5.0, "far_clip": 20000.0,
-                "principal_point_offset_x": 0.0, "principal_point_offset_y": 0.0,
-                "film": {"type": "hdrfilm", "width": w, "height": h, "rfilter": {"type": "box"}, "pixel_format": "rgb", "component_format": "float32"},
+                "type": "perspective",
+                "fov": 50,
+                "near_clip": 5.0,
+                "far_clip": 20000.0,
+                "principal_point_offset_x": 0.0,
+                "principal_point_offset_y": 0.0,
+                "film": {
+                    "type": "hdrfilm",
+                    "width": w,
+                    "height": h,
+                    "rfilter": {"type": "box"},
+                    "pixel_format": "rgb",
+                    "component_format": "float32",
+                },
                 "sampler": {"type": "independent"},
-            }  # fmt: skip
+            }
         return out
 
     def _mesh_props(self, bsdf: dict[str, Any]) -> Any:
@@ -107,9 +164,14 @@ class Renderer:
         props["mesh_bsdf"] = self.mi.load_dict(bsdf)
         return props
 
-    def load(self, scene: Scene, env: NDArray[np.float32], rng: np.random.Generator,
-             lamp: tuple[NDArray[np.float64], NDArray[np.float64]] | None) -> None:  # fmt: skip
-        """Put a scene's geometry, surfaces and light into the renderer. ``lamp``: position (mm), radiant intensity RGB."""
+    def load(
+        self,
+        scene: Scene,
+        env: NDArray[np.float32],
+        rng: np.random.Generator,
+        lamp: tuple[NDArray[np.float64], NDArray[np.float64]] | None,
+    ) -> None:
+        """Put geometry, surfaces and light in. ``lamp``: position (mm), radiant intensity RGB."""
         mi = self.mi
         key = lamp is not None
         if self.fresh or self.scalar or key not in self._kept:
@@ -119,7 +181,9 @@ class Renderer:
             self._kept[key] = (loaded, mi.traverse(loaded))
         self.scene, p = self._kept[key]
         self.params = p
-        base = next(k for k in p.keys() if k.endswith("vertex_positions"))[: -len("vertex_positions")]
+        base = next(k for k in list(p.keys()) if k.endswith("vertex_positions"))[
+            : -len("vertex_positions")
+        ]
         names = {"colour": scene.colour, "roughness": scene.roughness, "metallic": scene.metallic}
 
         def put(key: str, values: NDArray[Any]) -> None:
@@ -133,13 +197,15 @@ class Renderer:
         for n, v in names.items():
             put(base + "vertex_" + n, v)
         dirt, relief = surface_textures(scene, rng)
-        textures = [k for k in p.keys() if k.endswith(".data") and "env" not in k]
+        textures = [k for k in list(p.keys()) if k.endswith(".data") and "env" not in k]
         for k in textures:
             p[k] = mi.TensorXf((dirt if "weight" in k else relief)[..., None])
-        colour = next(k for k in p.keys() if k.endswith("reflectance.value"))
+        colour = next(k for k in list(p.keys()) if k.endswith("reflectance.value"))
         p[colour] = mi.Color3f(*scene.dirt_rgb)
         rolled = np.roll(env, int(rng.integers(env.shape[1])), axis=1)
-        padded = np.concatenate([rolled[:, -1:], rolled, rolled[:, :1]], 1)  # Mitsuba 3.9 keeps a column on either side
+        padded = np.concatenate(
+            [rolled[:, -1:], rolled, rolled[:, :1]], 1
+        )  # Mitsuba 3.9 keeps a column on either side
         p["env.data"] = mi.TensorXf(np.ascontiguousarray(padded, dtype=np.float32))
         if lamp is not None:
             p["lamp.position"] = mi.Point3f(*(float(x) for x in lamp[0]))
@@ -164,13 +230,25 @@ class Renderer:
         out: NDArray[np.float32] = np.array(image, dtype=np.float32).reshape(h, w, 3)
         return np.nan_to_num(out, nan=0.0, posinf=1e4, neginf=0.0)
 
-    def visible(self, origin: NDArray[np.float64], points: NDArray[np.float64], slack: NDArray[np.float64]) -> NDArray[np.bool_]:
-        """Which world points (N, 3) the camera sees: nothing farther than ``slack`` (N,) millimetres in front of them."""
+    def mean(self, view: View, sensor: int, spp: int, seeds: Sequence[int]) -> NDArray[np.float32]:
+        """Mean of one render a seed: more samples than fit into memory at once."""
+        total = self.render(view, sensor, spp, seeds[0])
+        for seed in seeds[1:]:
+            total += self.render(view, sensor, spp, seed)
+        return np.asarray(total / np.float32(len(seeds)))
+
+    def visible(
+        self, origin: NDArray[np.float64], points: NDArray[np.float64], slack: NDArray[np.float64]
+    ) -> NDArray[np.bool_]:
+        """World points (N, 3) that are seen: nothing is more than ``slack`` (N,) mm before them."""
         mi = self.mi
         d = points - origin
         dist = np.linalg.norm(d, axis=1)
         if self.scalar:  # one ray at a time: slow, but the test needs no GPU
-            rays = (mi.Ray3f(mi.Point3f(*origin), mi.Vector3f(*(v / n)), max(n - s, 1e-3), 0.0, []) for v, n, s in zip(d, dist, slack, strict=True))
+            rays = (
+                mi.Ray3f(mi.Point3f(*origin), mi.Vector3f(*(v / n)), max(n - s, 1e-3), 0.0, [])
+                for v, n, s in zip(d, dist, slack, strict=True)
+            )
             return np.array([not self.scene.ray_test(ray) for ray in rays])
         count = -len(d) % 2048
         d = np.concatenate([d, np.tile([[0.0, 0, 1]], (count, 1))])

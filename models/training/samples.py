@@ -1,9 +1,9 @@
-"""Render the shipped sample photographs: chosen cases of the invented scenario, with truth beside them.
+"""Render the shipped sample photographs: cases of the invented scenario, truth beside them.
 
     python -m training.samples --out ../sample_images --environments environments
 
-Styles, outlines, materials, light and phone are drawn from the evaluation side, which training never
-sees; only what a case is about is chosen by hand.
+Styles, outlines, materials, light and phone are drawn from the evaluation side, which training
+never sees; only what a case is about is chosen by hand.
 """
 
 from __future__ import annotations
@@ -32,7 +32,10 @@ MAX_BYTES = 1_450_000
 
 @dataclass(frozen=True)
 class Case:
-    """One sample: what is on each carb, left first, and where the phone stands (degrees; dashpot over picture width)."""
+    """One sample: what each carb has, left first, and where the phone stands.
+
+    Angles in degrees; ``fraction`` is the dashpot's width over the picture's.
+    """
 
     name: str
     holes: tuple[int, int]
@@ -52,19 +55,146 @@ class Case:
 P, D = "piston", "diaphragm"
 CASES = (
     Case("two-hole-inboard", (2, 2), (1, -1), (2, -3), (P, P), -14, 30, 0.17, seed=11),
-    Case("two-hole-outboard", (2, 2), (-1, 1), (0, 4), (P, P), 12, 26, 0.17, mark_kind="painted", seed=12),
-    Case("two-hole-vents-same-side", (2, 2), (1, 1), (-2, 1), (P, P), -10, 28, 0.17, vents=2, mark_kind="notch_tab", seed=13),
-    Case("three-hole-inboard-diaphragm", (3, 3), (1, -1), (1, 0), (D, D), 10, 32, 0.17, mark_kind="painted", seed=14),
-    Case("three-hole-outboard-mark-90", (3, 3), (-1, 1), (90, 0), (P, P), -20, 38, 0.17, mark_kind="notch_tab", seed=15),
-    Case("three-hole-integral", (3, 3), (0, 0), (0, -2), (D, D), 8, 30, 0.18, mark_kind="notch_tab", seed=16),
-    Case("four-hole-integral-mark-180", (4, 4), (0, 0), (0, 180), (P, P), -12, 66, 0.18, mark_kind="painted", seed=17),
-    Case("four-hole-outboard-studs", (4, 4), (-1, 1), (3, 0), (P, P), 15, 34, 0.17, fill="stud", mark_kind="notch_tab", seed=18),
-    Case("four-hole-inboard", (4, 4), (1, -1), (0, 0), (P, P), -8, 30, 0.16, mark_kind="painted", seed=19),
-    Case("mixed-pair", (2, 3), (1, -1), (0, 2), (P, D), 6, 32, 0.17, mark_kind="notch_tab", seed=20),
-    Case("filters-fitted", (2, 2), (1, -1), (0, 0), (P, P), 10, 34, 0.16, (True, True), mark_kind="painted", seed=21),
+    Case(
+        "two-hole-outboard",
+        (2, 2),
+        (-1, 1),
+        (0, 4),
+        (P, P),
+        12,
+        26,
+        0.17,
+        mark_kind="painted",
+        seed=12,
+    ),
+    Case(
+        "two-hole-vents-same-side",
+        (2, 2),
+        (1, 1),
+        (-2, 1),
+        (P, P),
+        -10,
+        28,
+        0.17,
+        vents=2,
+        mark_kind="notch_tab",
+        seed=13,
+    ),
+    Case(
+        "three-hole-inboard-diaphragm",
+        (3, 3),
+        (1, -1),
+        (1, 0),
+        (D, D),
+        10,
+        32,
+        0.17,
+        mark_kind="painted",
+        seed=14,
+    ),
+    Case(
+        "three-hole-outboard-mark-90",
+        (3, 3),
+        (-1, 1),
+        (90, 0),
+        (P, P),
+        -20,
+        38,
+        0.17,
+        mark_kind="notch_tab",
+        seed=15,
+    ),
+    Case(
+        "three-hole-integral",
+        (3, 3),
+        (0, 0),
+        (0, -2),
+        (D, D),
+        8,
+        30,
+        0.18,
+        mark_kind="notch_tab",
+        seed=16,
+    ),
+    Case(
+        "four-hole-integral-mark-180",
+        (4, 4),
+        (0, 0),
+        (0, 180),
+        (P, P),
+        -12,
+        66,
+        0.18,
+        mark_kind="painted",
+        seed=17,
+    ),
+    Case(
+        "four-hole-outboard-studs",
+        (4, 4),
+        (-1, 1),
+        (3, 0),
+        (P, P),
+        15,
+        34,
+        0.17,
+        fill="stud",
+        mark_kind="notch_tab",
+        seed=18,
+    ),
+    Case(
+        "four-hole-inboard",
+        (4, 4),
+        (1, -1),
+        (0, 0),
+        (P, P),
+        -8,
+        30,
+        0.16,
+        mark_kind="painted",
+        seed=19,
+    ),
+    Case(
+        "mixed-pair", (2, 3), (1, -1), (0, 2), (P, D), 6, 32, 0.17, mark_kind="notch_tab", seed=20
+    ),
+    Case(
+        "filters-fitted",
+        (2, 2),
+        (1, -1),
+        (0, 0),
+        (P, P),
+        10,
+        34,
+        0.16,
+        (True, True),
+        mark_kind="painted",
+        seed=21,
+    ),
     Case("whole-bay", (3, 3), (-1, 1), (0, 0), (P, P), -24, 34, 0.055, seed=22),
-    Case("top-view-marks", (2, 2), (-1, 1), (0, 180), (P, P), -30, 76, 0.18, mark_kind="painted", seed=23),
-    Case("one-filter-off", (4, 4), (0, 0), (-1, 0), (D, D), 14, 34, 0.18, (False, True), mark_kind="painted", seed=24),
+    Case(
+        "top-view-marks",
+        (2, 2),
+        (-1, 1),
+        (0, 180),
+        (P, P),
+        -30,
+        76,
+        0.18,
+        mark_kind="painted",
+        seed=23,
+    ),
+    Case(
+        "one-filter-off",
+        (4, 4),
+        (0, 0),
+        (-1, 0),
+        (D, D),
+        14,
+        34,
+        0.18,
+        (False, True),
+        mark_kind="painted",
+        seed=24,
+    ),
 )
 
 
@@ -74,16 +204,30 @@ def styles(case: Case) -> list[Style]:
     out: list[Style] = []
     for i in range(2):
         want = {"hole_count": case.holes[i], "chamber": case.chamber[i]}
-        base = out[0] if i and (case.holes[0], case.chamber[0]) == (case.holes[1], case.chamber[1]) else None
+        base = (
+            out[0]
+            if i and (case.holes[0], case.chamber[0]) == (case.holes[1], case.chamber[1])
+            else None
+        )
         while base is None:
             s = draw(rng, True)
             if all(getattr(s, k) == v for k, v in want.items()):
                 base = s
-        out.append(replace(
-            base, bowl_hand=case.hands[i], mark_bearing=case.marks[i], vents=case.vents, mark_kind=case.mark_kind,
-            hole_fill=(case.fill,) * case.holes[i], mark_width=6.0, partner_bearing=0.0,
-            mark_material=base.cover_material if case.mark_kind in ("raised", "notch_tab") else replace(base.mark_material, rgb=(0.75, 0.73, 0.68)),
-        ))  # fmt: skip
+        out.append(
+            replace(
+                base,
+                bowl_hand=case.hands[i],
+                mark_bearing=case.marks[i],
+                vents=case.vents,
+                mark_kind=case.mark_kind,
+                hole_fill=(case.fill,) * case.holes[i],
+                mark_width=6.0,
+                partner_bearing=0.0,
+                mark_material=base.cover_material
+                if case.mark_kind in ("raised", "notch_tab")
+                else replace(base.mark_material, rgb=(0.75, 0.73, 0.68)),
+            )
+        )
     return out
 
 
@@ -107,21 +251,34 @@ def encode(picture: np.ndarray, limit: int = MAX_BYTES) -> bytes:
     raise ValueError("the picture does not fit the size limit at quality 58")
 
 
-def shoot(renderer: Renderer, case: Case, env: np.ndarray, passes: int) -> tuple[bytes, dict[str, Any]]:
+def shoot(
+    renderer: Renderer, case: Case, env: np.ndarray, passes: int
+) -> tuple[bytes, dict[str, Any]]:
     """Render one case: JPEG bytes and truth."""
-    for attempt in range(40):  # another bay of the same pair if a hose or panel hides what the case is about
-        scene = build_scene(case.seed * 1000 + attempt, True, styles=styles(case), filtered=case.filtered)
+    # another bay of the same pair if a hose or panel hides what the case is about
+    for attempt in range(40):
+        scene = build_scene(
+            case.seed * 1000 + attempt, True, styles=styles(case), filtered=case.filtered
+        )
         view = stand(scene, case)
         rng = np.random.default_rng([case.seed, 9])
         renderer.load(scene, env, rng, None)
         truth = see(renderer, scene, view)
         if clear(truth):
             break
-    linear = sum(renderer.render(view, 0, 8, case.seed * 100 + k) for k in range(passes)) / np.float32(passes)
-    phone: Phone = replace(draw_phone(rng, linear, True), shot=0.01, read=0.002, sharpen=0.4, halo=1.0, smooth=0.04, quality=97)
+    linear = renderer.mean(view, 0, 8, [case.seed * 100 + k for k in range(passes)])
+    phone: Phone = replace(
+        draw_phone(rng, linear, True),
+        shot=0.01,
+        read=0.002,
+        sharpen=0.4,
+        halo=1.0,
+        smooth=0.04,
+        quality=97,
+    )
     picture = develop(phone, linear, rng)
-    picture = cv2.fastNlMeansDenoisingColored(picture, None, 3, 5, 5, 13)
-    return encode(picture), {"case": case.name, "seed": scene.seed, "carbs": truth}
+    calm = np.asarray(cv2.fastNlMeansDenoisingColored(picture, None, 3, 5, 5, 13), np.uint8)
+    return encode(calm), {"case": case.name, "seed": scene.seed, "carbs": truth}
 
 
 def clear(truth: list[dict[str, Any]]) -> bool:

@@ -1,6 +1,7 @@
 """Train the locator and the readers on rendered shards, for a given number of seconds each.
 
-    python -m training.train locator --shards shards --negatives negatives.tar --backbone lite0.pth --seconds 240 --out weights
+    python -m training.train locator --shards shards --negatives negatives.tar \\
+        --backbone lite0.pth --seconds 240 --out weights
 
 The learning rate follows the clock (warm-up, then a cosine to zero), so a run always ends annealed.
 Weights are averaged exponentially; the average is exported to ONNX.
@@ -25,7 +26,12 @@ from . import data, losses, nets, windows
 BATCH = {"locator": 48, "reader": 160, "flange": 256, "rim": 192}
 RATE = {"locator": 1.6e-3, "reader": 2.0e-3, "flange": 2.5e-3, "rim": 2.0e-3}
 HELD_OUT = 0.03
-SHAPES = {"locator": (1, 3, 480, 640), "reader": (1, 3, 256, 256), "flange": (1, 3, 128, 128), "rim": (1, 6, 40, 432)}
+SHAPES = {
+    "locator": (1, 3, 480, 640),
+    "reader": (1, 3, 256, 256),
+    "flange": (1, 3, 128, 128),
+    "rim": (1, 6, 40, 432),
+}
 
 
 class Average:
@@ -46,12 +52,12 @@ class Average:
 
 
 def fastest_layout(net: nn.Module, x: Tensor, device: str) -> torch.memory_format:
-    """The memory layout in which three forward and backward passes take less time on this device."""
+    """The memory layout in which three forward and backward passes are quicker on this device."""
     if device == "cpu":
         return torch.contiguous_format
     times = {}
     for layout in (torch.contiguous_format, torch.channels_last):
-        net.to(memory_format=layout)
+        net.to(memory_format=layout)  # type: ignore[call-overload]
         for i in range(5):
             if i == 2:
                 torch.cuda.synchronize(device)
@@ -67,9 +73,17 @@ def fastest_layout(net: nn.Module, x: Tensor, device: str) -> torch.memory_forma
     return min(times, key=lambda k: times[k])
 
 
-def run(name: str, batch_of: Callable[[Tensor], tuple[Tensor, dict[str, Tensor]]], indices: Tensor, seconds: float,
-        backbone: Path | None, device: str, seed: int, scale: float = 1.0) -> tuple[nn.Module, dict[str, Any]]:  # fmt: skip
-    """Train one network on batches drawn from ``indices``; returns its averaged weights and a log."""
+def run(
+    name: str,
+    batch_of: Callable[[Tensor], tuple[Tensor, dict[str, Tensor]]],
+    indices: Tensor,
+    seconds: float,
+    backbone: Path | None,
+    device: str,
+    seed: int,
+    scale: float = 1.0,
+) -> tuple[nn.Module, dict[str, Any]]:
+    """Train one network on batches drawn from ``indices``; returns averaged weights and a log."""
     torch.manual_seed(seed)
     net = nets.build(name, backbone).to(device)
     with torch.no_grad():
@@ -80,7 +94,9 @@ def run(name: str, batch_of: Callable[[Tensor], tuple[Tensor, dict[str, Tensor]]
     body = [p for n, p in net.named_parameters() if n.startswith("body.")]
     rest = [p for n, p in net.named_parameters() if not n.startswith("body.")]
     lr = RATE[name] * scale
-    groups = [{"params": rest, "lr": lr, "peak": lr}] + ([{"params": body, "lr": lr * 0.5, "peak": lr * 0.5}] if body else [])
+    groups = [{"params": rest, "lr": lr, "peak": lr}] + (
+        [{"params": body, "lr": lr * 0.5, "peak": lr * 0.5}] if body else []
+    )
     opt = torch.optim.AdamW(groups, weight_decay=0.02)
     avg = Average(net)
     order = indices[torch.randperm(len(indices), device=indices.device)]
@@ -111,32 +127,64 @@ def run(name: str, batch_of: Callable[[Tensor], tuple[Tensor, dict[str, Tensor]]
             watch[k] = 0.97 * watch.get(k, v) + 0.03 * v
         if time.time() - last > max(10, seconds / 10):
             last = time.time()
-            history.append({"t": round(t, 3), "step": step, **{k: round(v, 4) for k, v in watch.items()}})
+            history.append(
+                {"t": round(t, 3), "step": step, **{k: round(v, 4) for k, v in watch.items()}}
+            )
             print(name, history[-1], flush=True)
     net = avg.net
     with torch.no_grad():
         torch.manual_seed(seed + 1)
         rows = []
-        for chunk in held.split(size):
+        for chunk in torch.split(held, size):
             x, target = batch_of(chunk)
             rows.append(loss_of(net(x), target)[1])
     valid = {k: round(sum(r[k] for r in rows) / len(rows), 4) for k in rows[0]} if rows else {}
-    log = {"network": name, "steps": step, "samples": seen, "training": len(train), "held_out": len(held), "held_out_numbers": valid, "seconds": round(time.time() - start, 1), "seed": seed, "history": history}
-    print(name, "held out", valid, f"{seen} samples, {seen / (time.time() - start):.0f} a second", flush=True)
+    log = {
+        "network": name,
+        "steps": step,
+        "samples": seen,
+        "training": len(train),
+        "held_out": len(held),
+        "held_out_numbers": valid,
+        "seconds": round(time.time() - start, 1),
+        "seed": seed,
+        "history": history,
+    }
+    print(
+        name,
+        "held out",
+        valid,
+        f"{seen} samples, {seen / (time.time() - start):.0f} a second",
+        flush=True,
+    )
     return net, log
 
 
 def export(net: nn.Module, name: str, out: Path) -> None:
-    """Write the ONNX file (opset 17; batch free, and the locator's height and width too) and the state."""
-    net = net.float().cpu().eval().to(memory_format=torch.contiguous_format)
+    """Write the ONNX file (opset 17; batch free, the locator's size too) and the state."""
+    net = net.float().cpu().eval()
+    net.to(memory_format=torch.contiguous_format)  # type: ignore[call-overload]
     out.mkdir(parents=True, exist_ok=True)
     torch.save(net.state_dict(), out / f"{name}.pt")
-    outputs = {"locator": ["maps"], "reader": ["keypoints", "answers"], "flange": ["holes", "answers"], "rim": ["bins"]}[name]
+    outputs = {
+        "locator": ["maps"],
+        "reader": ["keypoints", "answers"],
+        "flange": ["holes", "answers"],
+        "rim": ["bins"],
+    }[name]
     axes: dict[str, dict[int, str]] = {"image": {0: "batch"}}
     if name == "locator":
         axes = {"image": {0: "batch", 2: "height", 3: "width"}}
-    torch.onnx.export(net, (torch.zeros(SHAPES[name]),), str(out / f"{name}.onnx"), input_names=["image"], output_names=outputs,
-                      dynamic_axes=axes, opset_version=17, dynamo=False)  # fmt: skip
+    torch.onnx.export(
+        net,
+        (torch.zeros(SHAPES[name]),),
+        str(out / f"{name}.onnx"),
+        input_names=["image"],
+        output_names=outputs,
+        dynamic_axes=axes,
+        opset_version=17,
+        dynamo=False,
+    )
 
 
 def main() -> None:
@@ -155,19 +203,46 @@ def main() -> None:
     torch.backends.cuda.matmul.allow_tf32 = True
     start = time.time()
     photos, crops = data.load(args.shards, args.device, args.limit)
-    negatives = data.load_negatives(args.negatives, args.device) if args.negatives else photos.pixels[:1] * 0
-    print(f"{len(photos.pixels)} photographs, {len(crops.pixels)} crops, {len(negatives)} negatives, loaded in {time.time() - start:.1f} s", flush=True)
+    negatives = (
+        data.load_negatives(args.negatives, args.device)
+        if args.negatives
+        else photos.pixels[:1] * 0
+    )
+    print(
+        f"{len(photos.pixels)} photographs, {len(crops.pixels)} crops, {len(negatives)} negatives, "
+        f"loaded in {time.time() - start:.1f} s",
+        flush=True,
+    )
     for item in args.networks:
         name, _, secs = item.partition("=")
         make: dict[str, tuple[Callable[[Tensor], tuple[Tensor, dict[str, Tensor]]], Tensor]] = {
-            "locator": (lambda i: windows.locator_batch(photos, negatives, i), torch.arange(len(photos.pixels), device=args.device)),
-            "reader": (lambda i: windows.reader_batch(crops, i), torch.arange(len(crops.pixels), device=args.device)),
+            "locator": (
+                lambda i: windows.locator_batch(photos, negatives, i),
+                torch.arange(len(photos.pixels), device=args.device),
+            ),
+            "reader": (
+                lambda i: windows.reader_batch(crops, i),
+                torch.arange(len(crops.pixels), device=args.device),
+            ),
             "flange": (lambda i: windows.flange_batch(crops, i), windows.flange_candidates(crops)),
             "rim": (lambda i: windows.rim_batch(crops, i), windows.rim_candidates(crops)),
         }
         batch_of, indices = make[name]
-        net, log = run(name, batch_of, indices, float(secs or args.seconds), args.backbone, args.device, args.seed)
-        log |= {"photographs": len(photos.pixels), "crops": len(crops.pixels), "candidates": len(indices), "negatives": len(negatives)}
+        net, log = run(
+            name,
+            batch_of,
+            indices,
+            float(secs or args.seconds),
+            args.backbone,
+            args.device,
+            args.seed,
+        )
+        log |= {
+            "photographs": len(photos.pixels),
+            "crops": len(crops.pixels),
+            "candidates": len(indices),
+            "negatives": len(negatives),
+        }
         export(net, name, args.out)
         (args.out / f"{name}.log.json").write_text(json.dumps(log, indent=1))
 

@@ -7,7 +7,16 @@ import math
 import torch
 from torch import Tensor
 
-from .augment import affine_grid, apply, gaussian_maps, homography, light, sample, shrink_samples, uniform
+from .augment import (
+    affine_grid,
+    apply,
+    gaussian_maps,
+    homography,
+    light,
+    sample,
+    shrink_samples,
+    uniform,
+)
 from .data import COLUMN, Crops, Photos
 from .nets import STRIP_HEIGHT, STRIP_MARGIN, STRIP_WIDTH
 
@@ -18,8 +27,16 @@ FLANGE_SIZE, FLANGE_REACH = 128, 2.7
 MIRROR_KEYPOINTS = (0, 1, 2, 4, 3, 5, 6, 7, 9, 8, 10, 11, 12)
 
 
-def random_affine(n: int, out: tuple[int, int], src: tuple[int, int], zoom: Tensor, turn: Tensor, shift: Tensor, flip: Tensor) -> Tensor:
-    """Output-to-source matrices (n, 2, 3): ``zoom`` source pixels per output pixel about both centres."""
+def random_affine(
+    n: int,
+    out: tuple[int, int],
+    src: tuple[int, int],
+    zoom: Tensor,
+    turn: Tensor,
+    shift: Tensor,
+    flip: Tensor,
+) -> Tensor:
+    """Output-to-source matrices (n, 2, 3): ``zoom`` source per output pixel about both centres."""
     c, s = torch.cos(turn) * zoom, torch.sin(turn) * zoom
     f = torch.where(flip, -1.0, 1.0)
     m = torch.zeros(n, 2, 3, device=zoom.device)
@@ -35,26 +52,43 @@ def inverse_points(m: Tensor, points: Tensor) -> Tensor:
     """Source points (B, ..., 2) to output pixels under output-to-source matrices."""
     shape = points.shape
     p = points.reshape(shape[0], -1, 2) - m[:, None, :, 2]
-    return torch.linalg.solve(m[:, :, :2], p.transpose(1, 2)).transpose(1, 2).reshape(shape)
+    solved: Tensor = torch.linalg.solve(m[:, :, :2], p.transpose(1, 2))
+    return solved.transpose(1, 2).reshape(shape)
 
 
-def locator_batch(photos: Photos, negatives: Tensor, index: Tensor) -> tuple[Tensor, dict[str, Tensor]]:
+def locator_batch(
+    photos: Photos, negatives: Tensor, index: Tensor
+) -> tuple[Tensor, dict[str, Tensor]]:
     """Images (B, 3, 480, 640) and targets at stride 4."""
     n, dev = len(index), photos.pixels.device
     w, h = LOCATOR_SIZE
     sh, sw = photos.pixels.shape[1:3]
     zoom = torch.exp(uniform(n, math.log(0.6), math.log(1.7), dev)) * sw / w
-    turn = torch.where(torch.rand(n, device=dev) < 0.1, uniform(n, -3.14, 3.14, dev), torch.randn(n, device=dev) * 0.12)
+    turn = torch.where(
+        torch.rand(n, device=dev) < 0.1,
+        uniform(n, -3.14, 3.14, dev),
+        torch.randn(n, device=dev) * 0.12,
+    )
     room = (zoom * w / sw - 1).abs()[:, None] * torch.tensor([sw, sh], device=dev) / 2
     shift = (torch.rand(n, 2, device=dev) * 2 - 1) * (room + 20)
     flip = torch.rand(n, device=dev) < 0.5
     m = random_affine(n, LOCATOR_SIZE, (sw, sh), zoom, turn, shift, flip)
     xy = affine_grid(m, h, w)
     img = sample(photos.pixels, index, xy)
-    inside = ((xy[..., 0] >= 0) & (xy[..., 0] < sw) & (xy[..., 1] >= 0) & (xy[..., 1] < sh))[:, None]
+    inside = ((xy[..., 0] >= 0) & (xy[..., 0] < sw) & (xy[..., 1] >= 0) & (xy[..., 1] < sh))[
+        :, None
+    ]
     other = torch.randint(len(negatives), (n,), device=dev)
     k = torch.exp(uniform(n, math.log(0.35), math.log(1.0), dev))
-    nm = random_affine(n, LOCATOR_SIZE, (negatives.shape[2], negatives.shape[1]), k, torch.zeros(n, device=dev), (torch.rand(n, 2, device=dev) * 2 - 1) * (1 - k)[:, None] * 200, torch.rand(n, device=dev) < 0.5)
+    nm = random_affine(
+        n,
+        LOCATOR_SIZE,
+        (negatives.shape[2], negatives.shape[1]),
+        k,
+        torch.zeros(n, device=dev),
+        (torch.rand(n, 2, device=dev) * 2 - 1) * (1 - k)[:, None] * 200,
+        torch.rand(n, device=dev) < 0.5,
+    )
     back = sample(negatives, other, affine_grid(nm, h, w))
     only = (torch.rand(n, device=dev) < 0.18).view(n, 1, 1, 1)
     img = light(torch.where(inside & ~only, img, back))
@@ -81,15 +115,29 @@ def locator_batch(photos: Photos, negatives: Tensor, index: Tensor) -> tuple[Ten
     heat = gaussian_maps(centres, sigma, weights, gh, gw)
     ys = torch.arange(gh, device=dev).view(1, 1, -1, 1) * 4 + 2
     xs = torch.arange(gw, device=dev).view(1, 1, 1, -1) * 4 + 2
-    hide = ((xs - mid[..., 0, None, None]).abs() < bw[..., None, None] / 2) & ((ys - mid[..., 1, None, None]).abs() < bh[..., None, None] / 2) & ignore[..., None, None]
-    return img, {"heat": heat, "mask": 1 - hide.any(1).float(), "mid": mid, "size": torch.stack([bw, bh], -1), "good": good}
+    hide = (
+        ((xs - mid[..., 0, None, None]).abs() < bw[..., None, None] / 2)
+        & ((ys - mid[..., 1, None, None]).abs() < bh[..., None, None] / 2)
+        & ignore[..., None, None]
+    )
+    return img, {
+        "heat": heat,
+        "mask": 1 - hide.any(1).float(),
+        "mid": mid,
+        "size": torch.stack([bw, bh], -1),
+        "good": good,
+    }
 
 
 def reader_batch(crops: Crops, index: Tensor) -> tuple[Tensor, dict[str, Tensor]]:
     """Crops (B, 3, 256, 256) and their keypoints and global truth."""
     n, dev = len(index), crops.pixels.device
     zoom = torch.exp(torch.randn(n, device=dev) * 0.12) * crops.pixels.shape[1] / READER_SIZE
-    turn = torch.where(torch.rand(n, device=dev) < 0.08, uniform(n, -3.14, 3.14, dev), torch.randn(n, device=dev) * 0.13)
+    turn = torch.where(
+        torch.rand(n, device=dev) < 0.08,
+        uniform(n, -3.14, 3.14, dev),
+        torch.randn(n, device=dev) * 0.13,
+    )
     shift = torch.randn(n, 2, device=dev) * 14
     flip = torch.rand(n, device=dev) < 0.5
     side = (crops.pixels.shape[2], crops.pixels.shape[1])
@@ -97,7 +145,12 @@ def reader_batch(crops: Crops, index: Tensor) -> tuple[Tensor, dict[str, Tensor]
     xy = affine_grid(m, READER_SIZE, READER_SIZE)
     img = shrink_samples(crops.pixels, index, xy)
     f = crops.frame[index].view(n, 1, 1, 4)
-    inside = (xy[..., 0] >= f[..., 0]) & (xy[..., 1] >= f[..., 1]) & (xy[..., 0] < f[..., 2]) & (xy[..., 1] < f[..., 3])
+    inside = (
+        (xy[..., 0] >= f[..., 0])
+        & (xy[..., 1] >= f[..., 1])
+        & (xy[..., 0] < f[..., 2])
+        & (xy[..., 1] < f[..., 3])
+    )
     img = light(img) * inside[:, None]
     kp = inverse_points(m, crops.keypoints[index])
     kp = torch.where(flip.view(n, 1, 1), kp[:, list(MIRROR_KEYPOINTS)], kp)
@@ -107,20 +160,32 @@ def reader_batch(crops: Crops, index: Tensor) -> tuple[Tensor, dict[str, Tensor]
         return num[:, COLUMN[name]]
 
     hand = torch.where(flip, -col("hand"), col("hand"))
-    bowl = torch.where(hand != 0, col("seen_bowl") >= 0.12, (col("seen_under") >= 0.2) & (col("in_frame") > 0.8))
+    bowl = torch.where(
+        hand != 0, col("seen_bowl") >= 0.12, (col("seen_under") >= 0.2) & (col("in_frame") > 0.8)
+    )
     flange = (col("seen_throat") >= 0.5) & (col("facing") > 0.2) & (col("filtered") < 0.5)
     mark = (col("seen_mark") >= 0.34) & (col("mark_px") >= 4)
     return img, {
-        "kp": kp, "hand": (hand + 1).long(), "bowl": bowl.float(), "flange": flange.float(), "mark": mark.float(),
-        "diaphragm": col("diaphragm"), "filtered": col("filtered"), "cover": (col("seen_cover") > 0.2).float(),
+        "kp": kp,
+        "hand": (hand + 1).long(),
+        "bowl": bowl.float(),
+        "flange": flange.float(),
+        "mark": mark.float(),
+        "diaphragm": col("diaphragm"),
+        "filtered": col("filtered"),
+        "cover": (col("seen_cover") > 0.2).float(),
         "has_bowl": (hand != 0).float(),
-    }  # fmt: skip
+    }
 
 
 def flange_candidates(crops: Crops) -> Tensor:
     """Indices of crops whose flange can be read at all."""
     n = crops.numbers
-    ok = (n[:, COLUMN["facing"]] > 0.2) & (n[:, COLUMN["filtered"]] < 0.5) & (n[:, COLUMN["seen_throat"]] >= 0.45)
+    ok = (
+        (n[:, COLUMN["facing"]] > 0.2)
+        & (n[:, COLUMN["filtered"]] < 0.5)
+        & (n[:, COLUMN["seen_throat"]] >= 0.45)
+    )
     return torch.nonzero(ok & (n[:, COLUMN["throat_px"]] >= 7))[:, 0]
 
 
@@ -132,13 +197,30 @@ def flange_batch(crops: Crops, index: Tensor) -> tuple[Tensor, dict[str, Tensor]
     size = crops.numbers[index][:, COLUMN["throat_px"]].view(n, 1, 1)
     kp = kp + torch.randn_like(kp) * size * 0.05 + torch.randn(n, 1, 2, device=dev) * size * 0.08
     h = homography(ref, kp)
-    turn = torch.where(torch.rand(n, device=dev) < 0.25, uniform(n, -3.14, 3.14, dev), torch.randn(n, device=dev) * 0.15)
+    turn = torch.where(
+        torch.rand(n, device=dev) < 0.25,
+        uniform(n, -3.14, 3.14, dev),
+        torch.randn(n, device=dev) * 0.15,
+    )
     scale = torch.exp(torch.randn(n, device=dev) * 0.07) * 2 * FLANGE_REACH / FLANGE_SIZE
-    m = random_affine(n, (FLANGE_SIZE, FLANGE_SIZE), (0, 0), scale, turn, torch.zeros(n, 2, device=dev), torch.rand(n, device=dev) < 0.5)
+    m = random_affine(
+        n,
+        (FLANGE_SIZE, FLANGE_SIZE),
+        (0, 0),
+        scale,
+        turn,
+        torch.zeros(n, 2, device=dev),
+        torch.rand(n, device=dev) < 0.5,
+    )
     xy = apply(h, affine_grid(m, FLANGE_SIZE, FLANGE_SIZE))
     img = shrink_samples(crops.pixels, index, xy)
     f = crops.frame[index].view(n, 1, 1, 4)
-    inside = (xy[..., 0] >= f[..., 0]) & (xy[..., 1] >= f[..., 1]) & (xy[..., 0] < f[..., 2]) & (xy[..., 1] < f[..., 3])
+    inside = (
+        (xy[..., 0] >= f[..., 0])
+        & (xy[..., 1] >= f[..., 1])
+        & (xy[..., 0] < f[..., 2])
+        & (xy[..., 1] < f[..., 3])
+    )
     img = light(img) * inside[:, None]
     back = torch.linalg.inv(h)
 
@@ -146,11 +228,29 @@ def flange_batch(crops: Crops, index: Tensor) -> tuple[Tensor, dict[str, Tensor]
         return inverse_points(m, apply(back, p[..., :2]))
 
     bolts, vents = crops.bolts[index], crops.vents[index]
-    centres = torch.stack([place(bolts), torch.cat([place(vents), torch.full((n, 1, 2), -99.0, device=dev)], 1)], 1) / 2
-    weight = torch.stack([(bolts[..., 2] >= 0.4).float(), torch.cat([vents[..., 2], torch.zeros(n, 1, device=dev)], 1)], 1)
-    heat = gaussian_maps(centres, torch.full_like(weight, 1.4), weight, FLANGE_SIZE // 2, FLANGE_SIZE // 2)
+    centres = (
+        torch.stack(
+            [place(bolts), torch.cat([place(vents), torch.full((n, 1, 2), -99.0, device=dev)], 1)],
+            1,
+        )
+        / 2
+    )
+    weight = torch.stack(
+        [
+            (bolts[..., 2] >= 0.4).float(),
+            torch.cat([vents[..., 2], torch.zeros(n, 1, device=dev)], 1),
+        ],
+        1,
+    )
+    heat = gaussian_maps(
+        centres, torch.full_like(weight, 1.4), weight, FLANGE_SIZE // 2, FLANGE_SIZE // 2
+    )
     num = crops.numbers[index]
-    return img, {"heat": heat, "count": (num[:, COLUMN["holes"]] - 2).long(), "whole": (num[:, COLUMN["bolts_seen"]] >= 0.5).float()}
+    return img, {
+        "heat": heat,
+        "count": (num[:, COLUMN["holes"]] - 2).long(),
+        "whole": (num[:, COLUMN["bolts_seen"]] >= 0.5).float(),
+    }
 
 
 def rim_candidates(crops: Crops) -> Tensor:
@@ -162,14 +262,16 @@ def rim_candidates(crops: Crops) -> Tensor:
 def strip_grid(h: Tensor, up: Tensor, start: Tensor) -> Tensor:
     """Source positions (B, 40, 432, 2) of an unrolled rim.
 
-    Columns are bearings (degrees, clockwise from the intake) from ``start`` - 36 on; rows run over the
-    rim's top from 0.82 to 1.12 rim radii, then down its side from +0.06 to -0.34.
+    Columns are bearings (degrees, clockwise from the intake) from ``start`` - 36 on; rows run over
+    the rim's top from 0.82 to 1.12 rim radii, then down its side from +0.06 to -0.34.
     """
     dev = h.device
     cols = torch.arange(STRIP_WIDTH + 2 * STRIP_MARGIN, device=dev) - STRIP_MARGIN + 0.5
     b = torch.deg2rad(start[:, None] + cols[None])
     top, low = 16, STRIP_HEIGHT - 16
-    radius = torch.cat([torch.linspace(0.82, 1.12, top, device=dev), torch.full((low,), 1.03, device=dev)])
+    radius = torch.cat(
+        [torch.linspace(0.82, 1.12, top, device=dev), torch.full((low,), 1.03, device=dev)]
+    )
     height = torch.cat([torch.zeros(top, device=dev), torch.linspace(0.06, -0.34, low, device=dev)])
     unit = torch.stack([torch.cos(b), -torch.sin(b)], -1)
     plane = radius.view(1, -1, 1, 1) * unit[:, None]
@@ -177,7 +279,7 @@ def strip_grid(h: Tensor, up: Tensor, start: Tensor) -> Tensor:
 
 
 def viewing_channels(h: Tensor, up: Tensor, start: Tensor) -> Tensor:
-    """(B, 3, 432): how squarely each bearing faces the camera, the camera's elevation, and the sideways part."""
+    """(B, 3, 432): how squarely each bearing faces the camera, its elevation, the sideways part."""
     zero = torch.zeros(len(h), 1, 2, device=h.device)
     eps = 0.05
     c = apply(h, zero)[:, 0]
@@ -207,7 +309,12 @@ def rim_batch(crops: Crops, index: Tensor) -> tuple[Tensor, dict[str, Tensor]]:
     xy = strip_grid(h, up, start)
     img = shrink_samples(crops.pixels, index, xy)
     f = crops.frame[index].view(n, 1, 1, 4)
-    inside = (xy[..., 0] >= f[..., 0]) & (xy[..., 1] >= f[..., 1]) & (xy[..., 0] < f[..., 2]) & (xy[..., 1] < f[..., 3])
+    inside = (
+        (xy[..., 0] >= f[..., 0])
+        & (xy[..., 1] >= f[..., 1])
+        & (xy[..., 0] < f[..., 2])
+        & (xy[..., 1] < f[..., 3])
+    )
     img = light(img) * inside[:, None]
     view = viewing_channels(h, up, start)[:, :, None].expand(-1, -1, img.shape[2], -1)
     num = crops.numbers[index]

@@ -12,7 +12,7 @@ from .scene import Scene
 
 @dataclass(frozen=True)
 class View:
-    """Pinhole camera. Rotation rows are (right, down, forward) in world axes; pixels, centre of a pixel at +0.5."""
+    """Pinhole camera; rotation rows: right, down, forward in world axes; pixel centres at +0.5."""
 
     origin: Array
     rotation: Array
@@ -31,7 +31,10 @@ class View:
         """The square crop (x0, y0, side) of this photograph, seen with ``pixels`` pixels a side."""
         k = pixels / side
         return replace(
-            self, focal=self.focal * k, centre=((self.centre[0] - x0) * k, (self.centre[1] - y0) * k), size=(pixels, pixels)
+            self,
+            focal=self.focal * k,
+            centre=((self.centre[0] - x0) * k, (self.centre[1] - y0) * k),
+            size=(pixels, pixels),
         )
 
 
@@ -61,7 +64,12 @@ def draw_direction(rng: np.random.Generator) -> Array:
     return np.array([np.cos(e) * np.cos(a), np.cos(e) * np.sin(a), np.sin(e)])
 
 
-def draw_view(scene: Scene, rng: np.random.Generator, size: tuple[int, int] = (640, 480), fraction: float | None = None) -> View:
+def draw_view(
+    scene: Scene,
+    rng: np.random.Generator,
+    size: tuple[int, int] = (640, 480),
+    fraction: float | None = None,
+) -> View:
     """A photograph of a scene; ``fraction`` is the dashpot's width over the picture's width."""
     d = scene.scale_hint
     count = max(len(scene.carbs), 1)
@@ -76,10 +84,20 @@ def draw_view(scene: Scene, rng: np.random.Generator, size: tuple[int, int] = (6
     target = np.array([0.0, 0.0, 0.25 * d])
     if count > 1 and (span > 0.62 or rng.random() < 0.14):
         chosen = scene.carbs[rng.integers(count)]
-        target = np.array([0.0, chosen.y * (1.0 if span > 0.9 else rng.uniform(0.6, 1.0)), 0.25 * d])
+        target = np.array(
+            [0.0, chosen.y * (1.0 if span > 0.9 else rng.uniform(0.6, 1.0)), 0.25 * d]
+        )
     origin = target + direction * max(distance, 1.6 * d)
-    turn = float(rng.normal(0, 6)) if direction[2] < 0.9 else float(rng.choice([0, 90, 180, -90]) + rng.normal(0, 15))
+    turn = (
+        float(rng.normal(0, 6))
+        if direction[2] < 0.9
+        else float(rng.choice([0, 90, 180, -90]) + rng.normal(0, 15))
+    )
     rot = look(origin, target, turn)
     free = max(0.0, 0.5 - 0.5 * span - 0.9 * fraction)
-    shift = rng.uniform(-1, 1, 2) * np.array([free * size[0], max(0.0, 0.5 - 1.1 * fraction * size[0] / size[1]) * size[1]]) * 0.9
+    shift = (
+        rng.uniform(-1, 1, 2)
+        * np.array([free * size[0], max(0.0, 0.5 - 1.1 * fraction * size[0] / size[1]) * size[1]])
+        * 0.9
+    )
     return View(origin, rot, focal, (size[0] / 2 + shift[0], size[1] / 2 + shift[1]), size)

@@ -1,4 +1,4 @@
-"""One carburettor: body, air flange with its holes, float bowl, linkage, and its true landmarks."""
+"""One carburettor: body, flange, float bowl, linkage, filter, and its true landmarks."""
 
 from __future__ import annotations
 
@@ -7,12 +7,23 @@ from dataclasses import dataclass
 import numpy as np
 
 from .cover import Part, bearing_direction, build_cover, mark_points
-from .mesh import Array, Mesh, aligned, box, circle, cylinder, extrude, helix, hexagon_head, lathe, merge, rotation, spline, tube
-from .outline import bolt_positions, flange_outline, vent_positions
+from .flange import FACING, build_flange
+from .mesh import (
+    Array,
+    box,
+    circle,
+    cylinder,
+    extrude,
+    helix,
+    hexagon_head,
+    lathe,
+    merge,
+    rotation,
+    spline,
+    tube,
+)
+from .outline import bolt_positions, vent_positions
 from .style import Style
-
-FACING = np.array([[0.0, 0, 1], [1, 0, 0], [0, 1, 0]])
-"""Takes a plate's own (x, y, z) to the carb's (y, z, x): the flange plane seen from the intake."""
 
 
 @dataclass(frozen=True)
@@ -24,59 +35,6 @@ class CarbBuild:
     surface: dict[str, Array]
 
 
-def _plate(outline: Array, x0: float, x1: float, holes: list[Array]) -> Mesh:
-    return extrude(outline, x0, x1, holes, bevel=0.8).moved(FACING)
-
-
-def build_flange(style: Style, rng: np.random.Generator) -> list[Part]:
-    """Air flange with bolt holes and vents, what fills the holes, and the throat behind it."""
-    x1, x0 = style.flange_x, style.flange_x - float(rng.uniform(5, 10))
-    rt = style.throat_radius
-    hole_r = rt * style.hole_radius_ratio
-    bolts, vents = bolt_positions(style), vent_positions(style)
-    outline = flange_outline(style)
-    rings = [circle(rt, 48)]
-    rings += [circle(hole_r, 20, (b[0], b[1])) for b in bolts]
-    rings += [circle(hole_r * style.vent_size, 16, (v[0], v[1])) for v in vents]
-    parts: list[Part] = [(_plate(outline, x0, x1, rings), "body_material")]
-    if style.gasket:
-        big = [circle(rt * 1.04, 48)] + [circle(hole_r * 1.15, 20, (b[0], b[1])) for b in bolts]
-        big += [circle(hole_r * style.vent_size, 16, (v[0], v[1])) for v in vents]
-        parts.append((_plate(outline * 1.005, x1, x1 + 0.9, big), "gasket_material"))
-        x1 += 0.9
-    for b, fill in zip(bolts, style.hole_fill, strict=True):
-        parts += [(m.moved(FACING, (0, b[0], b[1])), slot) for m, slot in _fill(fill, hole_r, x0, x1, rng)]
-    for v in vents:
-        back = cylinder(hole_r * style.vent_size, x0 - 8, x0 - 5, 0.1, 16).moved(FACING, (0, v[0], v[1]))
-        parts.append((back, "dark"))
-    depth = style.flange_x + abs(style.rear_x)
-    bore = [(rt, style.flange_x - 1), (rt * 0.96, style.flange_x - 0.2 * depth), (rt * 0.94, style.rear_x)]
-    tube_in = lathe([(r, z) for r, z in bore], 40)
-    parts.append((Mesh(tube_in.vertices, -tube_in.normals, tube_in.faces[:, ::-1]).moved(FACING), "bore"))
-    lift = float(rng.uniform(-0.85, -0.1)) * rt
-    piston = cylinder(rt * 0.93, 0, 2 * rt, 0.8, 40).moved(offset=(0, 0, lift))
-    parts.append((piston, "piston"))
-    disc = cylinder(rt * 0.93, -0.8, 0.8, 0.2, 40).moved(rotation("y", 80)).moved(offset=(style.rear_x * 0.6, 0, 0))
-    parts.append((disc, "brass_disc"))
-    return parts
-
-
-def _fill(kind: str, r: float, x0: float, x1: float, rng: np.random.Generator) -> list[Part]:
-    floor = cylinder(r * 1.05, x0 - 9, x0 - float(rng.uniform(0.5, 6)), 0.1, 20)
-    if kind == "stud":
-        return [(cylinder(r * 0.86, x0, x1 + float(rng.uniform(8, 26)), 1.0, 18), "screw_material")]
-    if kind == "bolt":
-        head = hexagon_head(r * 3.3, x1 + 0.8, x1 + r * 1.9).moved(rotation("z", float(rng.uniform(0, 60))))
-        return [(merge([head, cylinder(r * 1.9, x1, x1 + 1.0, 0.3, 24)]), "screw_material")]
-    if kind == "screw":
-        turn = rotation("z", float(rng.uniform(0, 180)))
-        slot = box((r * 2.4, r * 0.4, 0.4), (0, 0, x1 + r + 0.05), 0.1).moved(turn)
-        return [(cylinder(r * 1.6, x1, x1 + r, 0.8, 24), "screw_material"), (slot, "dark")]
-    wall = lathe([(r, x1 - 0.5), (r, x0 - 8)], 20)
-    inside = Mesh(wall.vertices, -wall.normals, wall.faces[:, ::-1])
-    return [(inside, "bore"), (floor, "dark")]
-
-
 def build_body(style: Style, rng: np.random.Generator) -> list[Part]:
     """Cast body between the flanges, the round pad under the cover, and what hangs below."""
     d, rt = style.diameter, style.throat_radius
@@ -86,9 +44,17 @@ def build_body(style: Style, rng: np.random.Generator) -> list[Part]:
     wall = rt * float(rng.uniform(1.22, 1.5))
     shell = lathe([(rt, x0), (wall, x0), (wall, x1 - 6), (rt, x1 - 6)], 48).moved(FACING)
     pad_t = float(rng.uniform(5, 11))
-    pad = [(rt * 0.9, z0 - pad_t - 8), (rim * 0.82, z0 - pad_t), (rim * 0.99, z0 - pad_t + 1), (rim * 0.99, z0 - 0.4), (0, z0 - 0.4)]
+    pad = [
+        (rt * 0.9, z0 - pad_t - 8),
+        (rim * 0.82, z0 - pad_t),
+        (rim * 0.99, z0 - pad_t + 1),
+        (rim * 0.99, z0 - 0.4),
+        (0, z0 - 0.4),
+    ]
     neck = lathe([(rt * 1.1, -rt), (rt * 1.15, 0), (rim * 0.7, z0 - pad_t), (0, z0 - pad_t)], 48)
-    rear = extrude(circle(rt * 1.35, 40) * np.array([1.35, 1.0]), x0 - 6, x0 + 2, bevel=1).moved(FACING)
+    rear = extrude(circle(rt * 1.35, 40) * np.array([1.35, 1.0]), x0 - 6, x0 + 2, bevel=1).moved(
+        FACING
+    )
     parts.append((merge([shell, lathe(pad, 64), neck, rear]), "body_material"))
     if rng.random() < 0.6:
         side = box((d * 0.5, d * float(rng.uniform(0.5, 0.8)), d * 0.35), (0, 0, -0.05 * d), 5)
@@ -101,7 +67,12 @@ def build_body(style: Style, rng: np.random.Generator) -> list[Part]:
 def _underside(style: Style, rng: np.random.Generator) -> list[Part]:
     d, rt = style.diameter, style.throat_radius
     if style.bowl_hand != 0:
-        jet = [(rt * 0.5, -rt * 2.6), (rt * 0.55, -rt * 2.2), (rt * 0.42, -rt * 2.1), (rt * 0.42, -rt)]
+        jet = [
+            (rt * 0.5, -rt * 2.6),
+            (rt * 0.55, -rt * 2.2),
+            (rt * 0.42, -rt * 2.1),
+            (rt * 0.42, -rt),
+        ]
         nut = hexagon_head(rt * 0.9, -rt * 2.0, -rt * 1.5)
         return [(lathe(jet, 24), "body_material"), (nut, "cap_material")]
     depth = d * float(rng.uniform(0.4, 0.65))
@@ -113,7 +84,9 @@ def _underside(style: Style, rng: np.random.Generator) -> list[Part]:
     for k in range(4):
         a = np.radians(45 + 90 * k)
         s = cylinder(3, -rt - depth - 2, -rt - depth + 3, 0.6, 16)
-        parts.append((s.moved(offset=(0.38 * d * np.cos(a), 0.34 * d * np.sin(a), 0)), "screw_material"))
+        parts.append(
+            (s.moved(offset=(0.38 * d * np.cos(a), 0.34 * d * np.sin(a), 0)), "screw_material")
+        )
     return parts
 
 
@@ -124,16 +97,24 @@ def _linkage(style: Style, rng: np.random.Generator) -> list[Part]:
     parts: list[Part] = [(tube(np.array([[x, -y, 0], [x, y, 0]]), 3.6), "lever_material")]
     for s in (-1, 1):
         if rng.random() < 0.65:
-            lever = extrude(_arm(d * float(rng.uniform(0.25, 0.5)), 5.5), 0, 2.2).moved(rotation("x", 90))
-            lever = lever.moved(rotation("y", float(rng.uniform(-180, 180)))).moved(offset=(x, s * y * 0.9, 0))
+            lever = extrude(_arm(d * float(rng.uniform(0.25, 0.5)), 5.5), 0, 2.2).moved(
+                rotation("x", 90)
+            )
+            lever = lever.moved(rotation("y", float(rng.uniform(-180, 180)))).moved(
+                offset=(x, s * y * 0.9, 0)
+            )
             parts.append((lever, "lever_material"))
         if rng.random() < 0.4:
             a = np.array([x + rng.uniform(-8, 8), s * y * 0.95, -4.0])
-            b = a + np.array([rng.uniform(-15, 30), rng.uniform(-8, 8), -d * rng.uniform(0.35, 0.8)])
+            b = a + np.array(
+                [rng.uniform(-15, 30), rng.uniform(-8, 8), -d * rng.uniform(0.35, 0.8)]
+            )
             parts.append((tube(helix(a, b, 4.0, 11), 0.9, 6, False), "lever_material"))
     if rng.random() < 0.55:
         low = np.array([0.0, 0.0, -rt * 2.4])
-        end = low + np.array([rng.uniform(-25, 35), rng.choice([-1, 1]) * d * 0.5, rng.uniform(-5, 15)])
+        end = low + np.array(
+            [rng.uniform(-25, 35), rng.choice([-1, 1]) * d * 0.5, rng.uniform(-5, 15)]
+        )
         parts.append((tube(np.stack([low, end]), 2.4), "lever_material"))
     return parts
 
@@ -154,30 +135,73 @@ def build_bowl(style: Style, rng: np.random.Generator) -> list[Part]:
     r, top, x = style.bowl_diameter / 2, style.bowl_top, style.bowl_x
     bottom = top - style.bowl_depth
     waist = r * float(rng.uniform(0.85, 1.0))
-    cup = [(0, bottom), (waist * 0.7, bottom), (waist, bottom + 5), (r, top - 6), (r, top), (0, top)]
+    cup = [
+        (0, bottom),
+        (waist * 0.7, bottom),
+        (waist, bottom + 5),
+        (r, top - 6),
+        (r, top),
+        (0, top),
+    ]
     lid_h = float(rng.uniform(4, 12))
-    lid = [(r * 0.4, top), (r * 1.06, top), (r * 1.06, top + 3), (r * 0.9, top + 3.6), (r * 0.75, top + lid_h), (0, top + lid_h)]
+    lid = [
+        (r * 0.4, top),
+        (r * 1.06, top),
+        (r * 1.06, top + 3),
+        (r * 0.9, top + 3.6),
+        (r * 0.75, top + lid_h),
+        (0, top + lid_h),
+    ]
     parts: list[Part] = [(lathe(cup, 56), "body_material"), (lathe(lid, 56), "bowl_lid_material")]
     if rng.random() < 0.5:
-        parts.append((merge([cylinder(5, top + lid_h, top + lid_h + 4), hexagon_head(9, top + lid_h + 4, top + lid_h + 10)]), "cap_material"))
+        parts.append(
+            (
+                merge(
+                    [
+                        cylinder(5, top + lid_h, top + lid_h + 4),
+                        hexagon_head(9, top + lid_h + 4, top + lid_h + 10),
+                    ]
+                ),
+                "cap_material",
+            )
+        )
     else:
         for k in range(3):
             a = np.radians(120 * k + style.screw_phase)
-            s = cylinder(3.2, top + 3, top + 6.5, 0.7, 16).moved(offset=(0.9 * r * np.cos(a), 0.9 * r * np.sin(a), 0))
+            s = cylinder(3.2, top + 3, top + 6.5, 0.7, 16).moved(
+                offset=(0.9 * r * np.cos(a), 0.9 * r * np.sin(a), 0)
+            )
             parts.append((s, "screw_material"))
     a = np.radians(float(rng.uniform(0, 360)))
     hub = np.array([0.72 * r * np.cos(a), 0.72 * r * np.sin(a), top + lid_h])
-    parts.append((cylinder(6, top + lid_h - 3, top + lid_h + 5).moved(offset=(hub[0], hub[1], 0)), "bowl_lid_material"))
+    parts.append(
+        (
+            cylinder(6, top + lid_h - 3, top + lid_h + 5).moved(offset=(hub[0], hub[1], 0)),
+            "bowl_lid_material",
+        )
+    )
     placed = [(m.moved(offset=(x, y, 0)), slot) for m, slot in parts]
     inner = np.array([x * 0.3, style.bowl_hand * style.diameter * 0.25, bottom + 6])
     arm = tube(np.stack([np.array([x, y - style.bowl_hand * r * 0.8, bottom + 6]), inner]), 7)
-    stalk = tube(np.stack([inner, inner * np.array([1, 0.3, 0]) + np.array([0, 0, -style.throat_radius])]), 7)
+    stalk = tube(
+        np.stack([inner, inner * np.array([1, 0.3, 0]) + np.array([0, 0, -style.throat_radius])]), 7
+    )
     placed.append((merge([arm, stalk]), "body_material"))
     if rng.random() < 0.8:
         start = np.array([x, y, 0]) + hub
-        end = start + np.array([rng.uniform(-60, 90), style.bowl_hand * rng.uniform(-20, 120), rng.uniform(-40, 50)])
+        end = start + np.array(
+            [rng.uniform(-60, 90), style.bowl_hand * rng.uniform(-20, 120), rng.uniform(-40, 50)]
+        )
         mid = (start + end) / 2 + np.array([0, 0, rng.uniform(5, 35)])
-        placed.append((tube(spline([start, start + [0, 0, 6], mid, end]), float(rng.uniform(3.5, 6))), "hose"))
+        placed.append(
+            (
+                tube(
+                    spline([start, start + np.array([0, 0, 6]), mid, end]),
+                    float(rng.uniform(3.5, 6)),
+                ),
+                "hose",
+            )
+        )
     return placed
 
 
@@ -187,27 +211,60 @@ def build_filter(style: Style, rng: np.random.Generator) -> list[Part]:
     depth = float(rng.uniform(28, 75))
     x = style.flange_x + 1
     if rng.random() < 0.6:
-        shell = [(0, 0), (r * 0.97, 0), (r, 3), (r, 5), (r * 0.93, 6), (r * 0.93, depth - 6), (r, depth - 5), (r, depth - 3), (r * 0.96, depth), (0, depth)]
-        parts: list[Part] = [(lathe(shell, 64).moved(FACING, (x, 0, float(rng.uniform(-6, 6)))), "filter")]
+        shell = [
+            (0, 0),
+            (r * 0.97, 0),
+            (r, 3),
+            (r, 5),
+            (r * 0.93, 6),
+            (r * 0.93, depth - 6),
+            (r, depth - 5),
+            (r, depth - 3),
+            (r * 0.96, depth),
+            (0, depth),
+        ]
+        parts: list[Part] = [
+            (lathe(shell, 64).moved(FACING, (x, 0, float(rng.uniform(-6, 6)))), "filter")
+        ]
         band = lathe([(r * 0.935, 7), (r * 0.935, depth - 7)], 64).moved(FACING, (x, 0, 0))
         parts.append((band, "filter_mesh"))
     else:
         cone = [(0, 0), (r * 0.75, 0), (r * 0.78, 4), (r * 0.6, depth * 1.5), (0, depth * 1.5)]
         parts = [(lathe(cone, 56).moved(FACING, (x, 0, 0)), "filter_mesh")]
     nut = hexagon_head(11, depth, depth + 7).moved(FACING, (x, 0, 0))
-    parts.append((merge([nut, cylinder(12, depth - 0.5, depth + 1).moved(FACING, (x, 0, 0))]), "screw_material"))
+    parts.append(
+        (
+            merge([nut, cylinder(12, depth - 0.5, depth + 1).moved(FACING, (x, 0, 0))]),
+            "screw_material",
+        )
+    )
     return parts
 
 
 def build_carb(style: Style, rng: np.random.Generator, filtered: bool) -> CarbBuild:
     """Everything of one carb, with its landmarks."""
-    parts = build_body(style, rng) + build_flange(style, rng) + build_bowl(style, rng) + build_cover(style, rng)
+    parts = (
+        build_body(style, rng)
+        + build_flange(style, rng)
+        + build_bowl(style, rng)
+        + build_cover(style, rng)
+    )
     if filtered:
         parts += build_filter(style, rng)
     if rng.random() < 0.35:
         tag = box((16, 9, 0.8), (0, 0, 0), 1).moved(rotation("z", float(rng.uniform(0, 360))))
         u = bearing_direction(style.screw_phase)
-        parts.append((tag.moved(offset=(*(u * (style.rim_radius + 3)), style.rim_height + style.rim_thickness + 0.6)), "brass_disc"))
+        parts.append(
+            (
+                tag.moved(
+                    offset=(
+                        *(u * (style.rim_radius + 3)),
+                        style.rim_height + style.rim_thickness + 0.6,
+                    )
+                ),
+                "brass_disc",
+            )
+        )
     rim, rt, zt = style.rim_radius, style.throat_radius, style.rim_height + style.rim_thickness
     fx = style.flange_x + (0.9 if style.gasket else 0.0)
     ring = np.radians(np.arange(0, 360, 20))
@@ -217,34 +274,84 @@ def build_carb(style: Style, rng: np.random.Generator, filtered: bool) -> CarbBu
     side = style.bowl_hand * style.bowl_offset
     top = style.rim_height + style.diameter * style.height_ratio
     marks = {
-        "rim": np.array([[0, 0, zt], [rim, 0, zt], [-rim, 0, zt], [0, rim, zt], [0, -rim, zt], [0, 0, zt + rim]]),
+        "rim": np.array(
+            [[0, 0, zt], [rim, 0, zt], [-rim, 0, zt], [0, rim, zt], [0, -rim, zt], [0, 0, zt + rim]]
+        ),
         "cap": np.array([[0, 0, top]]),
         "throat": np.array([[fx, 0, 0], [fx, rt, 0], [fx, -rt, 0], [fx, 0, rt], [fx, 0, -rt]]),
         "bowl": np.array([[style.bowl_x, side, style.bowl_top]]),
         "bolts": np.c_[np.full(len(bolts), fx), bolts],
         "vents": np.c_[np.full(len(vents), fx), vents],
-        "mark": np.array([[*(bearing_direction(style.mark_bearing) * (rim + 0.8)), style.rim_height + 0.6 * style.rim_thickness]]),
+        "mark": np.array(
+            [
+                [
+                    *(bearing_direction(style.mark_bearing) * (rim + 0.8)),
+                    style.rim_height + 0.6 * style.rim_thickness,
+                ]
+            ]
+        ),
     }
     rb, z = style.bowl_diameter / 2 * 1.02, style.bowl_top
-    wall = [np.stack([style.bowl_x + rb * np.cos(ring), side + rb * np.sin(ring), flat + z - k * style.bowl_depth], 1) for k in (0.1, 0.4, 0.7)]
-    lid = np.stack([style.bowl_x + rb * 0.5 * np.cos(ring), side + rb * 0.5 * np.sin(ring), flat + z + 13], 1)
+    wall = [
+        np.stack(
+            [
+                style.bowl_x + rb * np.cos(ring),
+                side + rb * np.sin(ring),
+                flat + z - k * style.bowl_depth,
+            ],
+            1,
+        )
+        for k in (0.1, 0.4, 0.7)
+    ]
+    lid = np.stack(
+        [style.bowl_x + rb * 0.5 * np.cos(ring), side + rb * 0.5 * np.sin(ring), flat + z + 13], 1
+    )
     half = style.diameter / 2 * 1.03 if style.chamber == "piston" else style.rim_radius * 0.9
     span = np.linspace(style.rim_height + style.rim_thickness + 1, top, 4)
     reach = np.linalg.norm(bolts, axis=1).max() + 2 * r_hole
     surface = {
         "mark": mark_points(style),
-        "throat": np.stack([flat + fx + 0.5, rt * 1.06 * np.cos(ring), rt * 1.06 * np.sin(ring)], 1),
+        "throat": np.stack(
+            [flat + fx + 0.5, rt * 1.06 * np.cos(ring), rt * 1.06 * np.sin(ring)], 1
+        ),
         "flange": np.stack([flat + fx + 0.5, reach * np.cos(ring), reach * np.sin(ring)], 1),
         "bowl": np.concatenate([*wall, lid]) if style.bowl_hand else np.zeros((0, 3)),
-        "cover": np.concatenate([np.stack([half * np.cos(ring), half * np.sin(ring), flat + s], 1) for s in span]),
-        "body": np.concatenate([np.stack([flat + x, style.diameter * 0.5 * np.cos(ring), style.diameter * 0.5 * np.sin(ring)], 1) for x in (style.rear_x, 0.0)]),
-        "under": np.stack([half * 0.8 * np.cos(ring), half * 0.8 * np.sin(ring), flat - rt * 1.6], 1),
+        "cover": np.concatenate(
+            [np.stack([half * np.cos(ring), half * np.sin(ring), flat + s], 1) for s in span]
+        ),
+        "body": np.concatenate(
+            [
+                np.stack(
+                    [
+                        flat + x,
+                        style.diameter * 0.5 * np.cos(ring),
+                        style.diameter * 0.5 * np.sin(ring),
+                    ],
+                    1,
+                )
+                for x in (style.rear_x, 0.0)
+            ]
+        ),
+        "under": np.stack(
+            [half * 0.8 * np.cos(ring), half * 0.8 * np.sin(ring), flat - rt * 1.6], 1
+        ),
     }
     for i, b in enumerate(bolts):
         k = np.radians(np.arange(0, 360, 45))
-        surface[f"bolt{i}"] = np.stack([np.full(8, fx + 0.6), b[0] + r_hole * np.cos(k), b[1] + r_hole * np.sin(k)], 1)
+        surface[f"bolt{i}"] = np.stack(
+            [np.full(8, fx + 0.6), b[0] + r_hole * np.cos(k), b[1] + r_hole * np.sin(k)], 1
+        )
         if style.hole_fill[i] == "stud":
-            surface[f"bolt{i}"] = np.stack([np.full(8, fx + 3.0), b[0] + r_hole * np.cos(k), b[1] + r_hole * np.sin(k)], 1)
+            surface[f"bolt{i}"] = np.stack(
+                [np.full(8, fx + 3.0), b[0] + r_hole * np.cos(k), b[1] + r_hole * np.sin(k)], 1
+            )
         if style.hole_fill[i] in ("bolt", "screw"):
-            surface[f"bolt{i}"] = np.stack([np.full(8, fx + r_hole * 2.1), b[0] + r_hole * 1.2 * np.cos(k), b[1] + r_hole * 1.2 * np.sin(k)], 1)
+            surface[f"bolt{i}"] = np.stack(
+                [
+                    np.full(8, fx + r_hole * 2.1),
+                    b[0] + r_hole * 1.2 * np.cos(k),
+                    b[1] + r_hole * 1.2 * np.sin(k),
+                ],
+                1,
+            )
     return CarbBuild(parts, marks, surface)

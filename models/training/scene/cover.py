@@ -1,4 +1,4 @@
-"""The moving half seen from outside: piston dashpot or diaphragm cover, its cap, screws and mark."""
+"""The moving half from outside: piston dashpot or diaphragm cover, its cap, screws and mark."""
 
 from __future__ import annotations
 
@@ -12,7 +12,7 @@ Part = tuple[Mesh, str]
 
 
 def bearing_direction(bearing_deg: float) -> Array:
-    """Unit vector (x, y) of a bearing: 0 = towards the intake, clockwise positive seen from above."""
+    """Unit vector (x, y) of a bearing: 0 towards the intake, clockwise positive from above."""
     b = np.radians(bearing_deg)
     return np.array([np.cos(b), -np.sin(b)])
 
@@ -37,7 +37,9 @@ def build_cover(style: Style, rng: np.random.Generator) -> list[Part]:
     return parts
 
 
-def _wall_profile(style: Style, top: float, shoulder: float, neck: float) -> list[tuple[float, float]]:
+def _wall_profile(
+    style: Style, top: float, shoulder: float, neck: float
+) -> list[tuple[float, float]]:
     r, d = style.diameter / 2, style.diameter
     s = np.linspace(0, np.pi / 2, 9)
     if style.profile == "bell":
@@ -48,7 +50,13 @@ def _wall_profile(style: Style, top: float, shoulder: float, neck: float) -> lis
         return [(r, top), (r * 0.86, shoulder - 3), (r * 0.8, shoulder)]
     if style.profile == "stepped":
         mid = top + 0.55 * (shoulder - top)
-        return [(r, top), (r, mid), (r * 0.88, mid + 2.5), (r * 0.88, shoulder - 3), (r * 0.84, shoulder)]
+        return [
+            (r, top),
+            (r, mid),
+            (r * 0.88, mid + 2.5),
+            (r * 0.88, shoulder - 3),
+            (r * 0.84, shoulder),
+        ]
     if style.profile == "ribbed":
         out: list[tuple[float, float]] = [(r, top)]
         for z in np.linspace(top + 6, shoulder - 5, 4):
@@ -56,12 +64,23 @@ def _wall_profile(style: Style, top: float, shoulder: float, neck: float) -> lis
         return [*out, (r, shoulder - 2), (r - 2, shoulder)]
     if style.profile == "dome":
         h = shoulder - top
-        return [(style.rim_radius * 0.86 * np.cos(a) + neck * 0.2, top + h * np.sin(a)) for a in s[:-1]]
+        return [
+            (style.rim_radius * 0.86 * np.cos(a) + neck * 0.2, top + h * np.sin(a)) for a in s[:-1]
+        ]
     if style.profile == "flat_dome":
-        return [(style.rim_radius * 0.84, top), (style.rim_radius * 0.78, shoulder - 4), (r * 0.7, shoulder)]
+        return [
+            (style.rim_radius * 0.84, top),
+            (style.rim_radius * 0.78, shoulder - 4),
+            (r * 0.7, shoulder),
+        ]
     if style.profile == "stepped_dome":
         mid = top + 0.5 * (shoulder - top)
-        return [(style.rim_radius * 0.85, top), (style.rim_radius * 0.8, mid), (r * 0.62, mid + 3), (r * 0.55, shoulder)]
+        return [
+            (style.rim_radius * 0.85, top),
+            (style.rim_radius * 0.8, mid),
+            (r * 0.62, mid + 3),
+            (r * 0.55, shoulder),
+        ]
     return [(r, top), (r, shoulder - 2.5), (r - 2.5, shoulder)]
 
 
@@ -77,9 +96,15 @@ def _ears(style: Style, r: float, z0: float, t: float) -> list[Part]:
             parts.append((ear, "cover_material"))
         else:
             rs = style.rim_radius - 4.6
-        head = cylinder(3.4, z0 + t, z0 + t + 2.6, 0.8, 18) if k % 2 else hexagon_head(6.5, z0 + t, z0 + t + 3)
+        head = (
+            cylinder(3.4, z0 + t, z0 + t + 2.6, 0.8, 18)
+            if k % 2
+            else hexagon_head(6.5, z0 + t, z0 + t + 3)
+        )
         parts.append((head.moved(offset=(*(u * rs), 0)), "screw_material"))
-        slot = box((5.0, 0.9, 0.4), (0, 0, z0 + t + 2.75), 0.1).moved(rotation("z", 40.0 * k + style.screw_phase))
+        slot = box((5.0, 0.9, 0.4), (0, 0, z0 + t + 2.75), 0.1).moved(
+            rotation("z", 40.0 * k + style.screw_phase)
+        )
         parts.append((slot.moved(offset=(*(u * rs), 0)), "dark"))
     return parts
 
@@ -100,7 +125,13 @@ def _cap(style: Style, z0: float, z1: float) -> list[Part]:
     if style.cap == "slotted":
         slot = box((r * 1.6, 1.8, 0.6), (0, 0, z1 + 0.1), 0.2)
         return [(merge([base, cylinder(r, z0, z1, 1.5)]), "cap_material"), (slot, "dark")]
-    dome = [(r, z0), (r, z0 + 0.6 * (z1 - z0)), (r * 0.8, z0 + 0.88 * (z1 - z0)), (r * 0.4, z1), (0, z1)]
+    dome = [
+        (r, z0),
+        (r, z0 + 0.6 * (z1 - z0)),
+        (r * 0.8, z0 + 0.88 * (z1 - z0)),
+        (r * 0.4, z1),
+        (0, z1),
+    ]
     return [(merge([base, lathe(dome, 40)]), "cap_material")]
 
 
@@ -111,11 +142,22 @@ def _mark(style: Style, z0: float, t: float, rng: np.random.Generator) -> list[P
     turn = rotation("z", -style.mark_bearing)
     if style.mark_kind == "raised":
         out = float(rng.uniform(1.4, 3.4))
-        m = box((out + 3, w, t * float(rng.uniform(0.7, 1.15))), (rim + out / 2 - 1.5, 0, z0 + t / 2), 0.7)
+        m = box(
+            (out + 3, w, t * float(rng.uniform(0.7, 1.15))),
+            (rim + out / 2 - 1.5, 0, z0 + t / 2),
+            0.7,
+        )
         parts.append((m.moved(turn), "cover_material"))
     elif style.mark_kind == "notch_tab":
         out = float(rng.uniform(2.6, 5.5))
-        poly = np.array([[rim - 2, -w * 0.75], [rim + out, -w * 0.22], [rim + out, w * 0.22], [rim - 2, w * 0.75]])
+        poly = np.array(
+            [
+                [rim - 2, -w * 0.75],
+                [rim + out, -w * 0.22],
+                [rim + out, w * 0.22],
+                [rim - 2, w * 0.75],
+            ]
+        )
         m = extrude(poly, z0, z0 + t * float(rng.uniform(0.6, 1.0)), bevel=0.4)
         parts.append((m.moved(turn), "cover_material"))
         if rng.random() < 0.5:
@@ -141,5 +183,9 @@ def mark_points(style: Style) -> Array:
     z0, t, rim, w = style.rim_height, style.rim_thickness, style.rim_radius, style.mark_width
     pts = []
     for side in (-0.35, 0.0, 0.35):
-        pts += [(rim + 1.0, side * w, z0 + 0.5 * t), (rim - 1.0, side * w, z0 + t + 0.6), (rim + 1.0, side * w, z0 + 0.8 * t)]
+        pts += [
+            (rim + 1.0, side * w, z0 + 0.5 * t),
+            (rim - 1.0, side * w, z0 + t + 0.6),
+            (rim + 1.0, side * w, z0 + 0.8 * t),
+        ]
     return np.asarray(np.array(pts) @ rotation("z", -style.mark_bearing).T)

@@ -73,40 +73,59 @@ _TABLE: dict[str, tuple[float, float, float, float, float, float, float]] = {
 }
 
 EVALUATION = frozenset(
-    "bronze_wash hammer_grey nickel_plate blue_black_paint engine_blue engine_grey body_yellow body_brown green_rubber".split()
+    [
+        "bronze_wash",
+        "hammer_grey",
+        "nickel_plate",
+        "blue_black_paint",
+        "engine_blue",
+        "engine_grey",
+        "body_yellow",
+        "body_brown",
+        "green_rubber",
+    ]
 )
 
 _GROUPS: dict[str, tuple[str, ...]] = {
     "body": (
-        "cast_aluminium", "cast_aluminium", "stained_aluminium", "oxidised_aluminium", "bead_blasted", "zinc_alloy",
-        "polished_aluminium", "bronze_wash", "hammer_grey",
+        "cast_aluminium", "cast_aluminium", "stained_aluminium", "oxidised_aluminium",
+        "bead_blasted", "zinc_alloy", "polished_aluminium", "bronze_wash", "hammer_grey",
     ),
     "cover": (
-        "cast_aluminium", "polished_aluminium", "polished_aluminium", "stained_aluminium", "oxidised_aluminium",
-        "bead_blasted", "zinc_alloy", "dark_grey_paint", "black_satin", "black_crackle", "bronze_wash", "hammer_grey",
-        "nickel_plate", "blue_black_paint",
+        "cast_aluminium", "polished_aluminium", "polished_aluminium", "stained_aluminium",
+        "oxidised_aluminium", "bead_blasted", "zinc_alloy", "dark_grey_paint", "black_satin",
+        "black_crackle", "bronze_wash", "hammer_grey", "nickel_plate", "blue_black_paint",
     ),
-    "cap": ("brass", "brass", "tarnished_brass", "black_plastic", "black_plastic", "zinc_plate", "nickel_plate"),
+    "cap": (
+        "brass", "brass", "tarnished_brass", "black_plastic", "black_plastic", "zinc_plate",
+        "nickel_plate",
+    ),
     "screw": ("zinc_plate", "yellow_zinc", "steel", "steel", "rust", "black_satin", "nickel_plate"),
     "hose": ("black_rubber", "black_rubber", "braid", "red_rubber", "blue_rubber", "green_rubber"),
     "lever": ("zinc_plate", "yellow_zinc", "steel", "rust", "nickel_plate"),
     "gasket": ("paper", "black_gasket", "paper"),
     "paint_mark": ("white_paint", "yellow_paint", "red_paint"),
-    "filter": ("chrome", "black_satin", "black_crackle", "zinc_plate", "engine_gold", "engine_red", "body_blue", "hammer_grey"),
-    "engine": ("engine_green", "engine_red", "engine_black", "engine_orange", "engine_gold", "cast_aluminium", "engine_blue", "engine_grey"),
+    "filter": (
+        "chrome", "black_satin", "black_crackle", "zinc_plate", "engine_gold", "engine_red",
+        "body_blue", "hammer_grey",
+    ),
+    "engine": (
+        "engine_green", "engine_red", "engine_black", "engine_orange", "engine_gold",
+        "cast_aluminium", "engine_blue", "engine_grey",
+    ),
     "panel": (
-        "body_white", "body_red", "body_green", "body_blue", "body_cream", "body_primer", "black_satin", "body_yellow",
-        "body_brown",
+        "body_white", "body_red", "body_green", "body_blue", "body_cream", "body_primer",
+        "black_satin", "body_yellow", "body_brown",
     ),
     "clutter": (
-        "black_plastic", "white_plastic", "chrome", "black_rubber", "brass", "steel", "rust", "black_satin", "zinc_plate",
-        "red_paint", "engine_grey", "nickel_plate",
+        "black_plastic", "white_plastic", "chrome", "black_rubber", "brass", "steel", "rust",
+        "black_satin", "zinc_plate", "red_paint", "engine_grey", "nickel_plate",
     ),
 }  # fmt: skip
 
 
 def draw(rng: np.random.Generator, group: str, evaluation: bool) -> Material:
-    """Draw a jittered material of a group; evaluation scenes prefer the names set aside for them."""
+    """Draw a jittered material of a group; evaluation scenes prefer what is set aside for them."""
     names = _GROUPS[group]
     held = [n for n in names if n in EVALUATION]
     common = [n for n in names if n not in EVALUATION]

@@ -28,7 +28,9 @@ class Mesh:
     normals: Array
     faces: NDArray[np.int64]
 
-    def moved(self, rotation: Array | None = None, offset: Sequence[float] | Array = (0, 0, 0)) -> Mesh:
+    def moved(
+        self, rotation: Array | None = None, offset: Sequence[float] | Array = (0, 0, 0)
+    ) -> Mesh:
         """Rotate about the origin by a (3, 3) matrix, then shift."""
         v, n = self.vertices, self.normals
         if rotation is not None:
@@ -81,7 +83,9 @@ def lathe(profile: Sequence[tuple[float, float]] | Array, segments: int = 64) ->
     t = np.diff(p, axis=0)
     nrm = np.stack([t[:, 1], -t[:, 0]], 1)
     nrm /= np.linalg.norm(nrm, axis=1, keepdims=True)
-    pts, nor, rows = [], [], []
+    pts: list[Array] = []
+    nor: list[Array] = []
+    rows: list[tuple[int, int]] = []
     for i in range(len(t)):
         n0 = n1 = nrm[i]
         if i > 0 and nrm[i - 1] @ nrm[i] > CREASE_COS:
@@ -94,8 +98,12 @@ def lathe(profile: Sequence[tuple[float, float]] | Array, segments: int = 64) ->
     pt, no = np.array(pts), np.array(nor)
     a = np.linspace(0, 2 * np.pi, segments + 1)
     ca, sa = np.cos(a), np.sin(a)
-    v = np.stack([pt[:, :1] * ca, pt[:, :1] * sa, np.broadcast_to(pt[:, 1:], (len(pt), len(a)))], -1)
-    n = np.stack([no[:, :1] * ca, no[:, :1] * sa, np.broadcast_to(no[:, 1:], (len(pt), len(a)))], -1)
+    v = np.stack(
+        [pt[:, :1] * ca, pt[:, :1] * sa, np.broadcast_to(pt[:, 1:], (len(pt), len(a)))], -1
+    )
+    n = np.stack(
+        [no[:, :1] * ca, no[:, :1] * sa, np.broadcast_to(no[:, 1:], (len(pt), len(a)))], -1
+    )
     w = segments + 1
     k = np.arange(segments)
     faces = []
@@ -108,20 +116,29 @@ def lathe(profile: Sequence[tuple[float, float]] | Array, segments: int = 64) ->
 def cylinder(radius: float, z0: float, z1: float, bevel: float = 0.6, segments: int = 48) -> Mesh:
     """Solid cylinder along z with bevelled ends."""
     b = min(bevel, radius * 0.4, (z1 - z0) * 0.4)
-    prof = [(0, z0), (radius - b, z0), (radius, z0 + b), (radius, z1 - b), (radius - b, z1), (0, z1)]
+    prof = [
+        (0, z0),
+        (radius - b, z0),
+        (radius, z0 + b),
+        (radius, z1 - b),
+        (radius - b, z1),
+        (0, z1),
+    ]
     return lathe(prof, segments)
 
 
-def circle(radius: float, segments: int = 32, centre: tuple[float, float] = (0, 0), phase: float = 0.0) -> Array:
+def circle(
+    radius: float, segments: int = 32, centre: tuple[float, float] = (0, 0), phase: float = 0.0
+) -> Array:
     """Counter-clockwise polygon (segments, 2)."""
     a = np.linspace(0, 2 * np.pi, segments, endpoint=False) + phase
-    return np.stack([centre[0] + radius * np.cos(a), centre[1] + radius * np.sin(a)], 1)
+    return np.asarray(np.stack([centre[0] + radius * np.cos(a), centre[1] + radius * np.sin(a)], 1))
 
 
 def _ring_normals(poly: Array, outward: float) -> Array:
     e = np.roll(poly, -1, 0) - poly
     n = np.stack([e[:, 1], -e[:, 0]], 1)
-    return outward * n / np.maximum(np.linalg.norm(n, axis=1, keepdims=True), 1e-9)
+    return np.asarray(outward * n / np.maximum(np.linalg.norm(n, axis=1, keepdims=True), 1e-9))
 
 
 def _wall(poly: Array, z0: float, z1: float, outward: float, top: Array | None = None) -> Mesh:
@@ -140,13 +157,15 @@ def _wall(poly: Array, z0: float, z1: float, outward: float, top: Array | None =
     sgn = np.sign(z1 - z0)
 
     def col(xy: Array, z: float) -> Array:
-        return np.c_[xy, np.full(cnt, z)]
+        return np.asarray(np.c_[xy, np.full(cnt, z)])
 
     v = np.concatenate([col(a, z0), col(b, z0), col(tb, z1), col(ta, z1)])
     nn = np.c_[np.concatenate([start, end, end, start]), np.full(4 * cnt, slope * sgn * 0.7)]
     nn /= np.linalg.norm(nn, axis=1, keepdims=True)
     i = np.arange(cnt)
-    f = np.concatenate([np.stack([i, i + cnt, i + 2 * cnt], 1), np.stack([i, i + 2 * cnt, i + 3 * cnt], 1)])
+    f = np.concatenate(
+        [np.stack([i, i + cnt, i + 2 * cnt], 1), np.stack([i, i + 2 * cnt, i + 3 * cnt], 1)]
+    )
     return Mesh(v, nn, f)
 
 
@@ -154,13 +173,19 @@ def _cap(outer: Array, holes: Sequence[Array], z: float, up: bool) -> Mesh:
     rings = [outer, *holes]
     pts = np.concatenate(rings)
     ends = np.cumsum([len(r) for r in rings]).astype(np.uint32)
-    tri = mapbox_earcut.triangulate_float64(np.ascontiguousarray(pts), ends).reshape(-1, 3).astype(np.int64)
+    tri = (
+        mapbox_earcut.triangulate_float64(np.ascontiguousarray(pts), ends)
+        .reshape(-1, 3)
+        .astype(np.int64)
+    )
     n = np.zeros((len(pts), 3))
     n[:, 2] = 1.0 if up else -1.0
     return Mesh(np.c_[pts, np.full(len(pts), z)], n, tri if up else tri[:, ::-1])
 
 
-def extrude(outer: Array, z0: float, z1: float, holes: Sequence[Array] = (), bevel: float = 0.5) -> Mesh:
+def extrude(
+    outer: Array, z0: float, z1: float, holes: Sequence[Array] = (), bevel: float = 0.5
+) -> Mesh:
     """Plate between z0 and z1 with a counter-clockwise outline (N, 2) and holes, bevelled at z1."""
     nrm = _ring_normals(outer, 1.0)
     mean = nrm + np.roll(nrm, 1, 0)
@@ -173,7 +198,9 @@ def extrude(outer: Array, z0: float, z1: float, holes: Sequence[Array] = (), bev
     return merge(parts)
 
 
-def box(size: Sequence[float], centre: Sequence[float] = (0, 0, 0), radius: float = 2.0) -> Mesh:
+def box(
+    size: Sequence[float] | Array, centre: Sequence[float] = (0, 0, 0), radius: float = 2.0
+) -> Mesh:
     """Box with rounded vertical edges and a bevelled top."""
     sx, sy, sz = size
     r = min(radius, 0.45 * min(sx, sy))
@@ -224,7 +251,7 @@ def tube(path: Array, radius: float, segments: int = 14, caps: bool = True) -> M
     return merge([body, *ends])
 
 
-def spline(points: Sequence[Sequence[float]] | Array, steps: int = 40) -> Array:
+def spline(points: Sequence[Sequence[float] | Array] | Array, steps: int = 40) -> Array:
     """Catmull-Rom curve through control points (N, 3)."""
     p = np.asarray(points, float)
     p = np.concatenate([[2 * p[0] - p[1]], p, [2 * p[-1] - p[-2]]])
@@ -232,7 +259,8 @@ def spline(points: Sequence[Sequence[float]] | Array, steps: int = 40) -> Array:
     i = u.astype(int)
     t = (u - i)[:, None]
     a, b, c, d = p[i], p[i + 1], p[i + 2], p[i + 3]
-    return 0.5 * (2 * b + (c - a) * t + (2 * a - 5 * b + 4 * c - d) * t**2 + (3 * b - a - 3 * c + d) * t**3)
+    square, cube = 2 * a - 5 * b + 4 * c - d, 3 * b - a - 3 * c + d
+    return np.asarray(0.5 * (2 * b + (c - a) * t + square * t**2 + cube * t**3))
 
 
 def helix(start: Array, end: Array, radius: float, turns: float, steps_per_turn: int = 12) -> Array:

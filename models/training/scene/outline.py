@@ -1,4 +1,4 @@
-"""Outlines of the air flange: closed counter-clockwise polygons in the flange plane, millimetres."""
+"""Outlines of the air flange: closed counter-clockwise polygons in its plane, millimetres."""
 
 from __future__ import annotations
 
@@ -10,19 +10,21 @@ from .style import Style
 
 
 def bolt_positions(style: Style) -> Array:
-    """Bolt-hole centres (n, 2) in (y, z) about the throat: equal spacing, x = R cos(2 pi k / n + phase)."""
+    """Bolt-hole centres (n, 2) about the throat: R cos(2 pi k / n + phase), R sin(…), in (y, z)."""
     r = style.throat_radius * style.bolt_radius_ratio
     a = np.radians(style.pattern_angle) + 2 * np.pi * np.arange(style.hole_count) / style.hole_count
     p = np.stack([r * np.cos(a), r * np.sin(a)], 1)
     if style.hole_count == 4 and style.pattern_squash < 1:
         half = np.arctan2(style.pattern_squash, 1.0)
-        a = np.radians(style.pattern_angle - 45) + np.array([half, np.pi - half, np.pi + half, -half])
+        a = np.radians(style.pattern_angle - 45) + np.array(
+            [half, np.pi - half, np.pi + half, -half]
+        )
         p = np.stack([r * np.cos(a), r * np.sin(a)], 1)
     return p
 
 
 def vent_positions(style: Style) -> Array:
-    """Vent-hole centres (m, 2); those that would touch a bolt hole are moved between the bolts."""
+    """Vent-hole centres (m, 2); those that would touch a bolt hole are left out."""
     if style.vents == 0:
         return np.zeros((0, 2))
     r = style.throat_radius * style.vent_ratio
@@ -30,7 +32,7 @@ def vent_positions(style: Style) -> Array:
     v = np.stack([r * np.cos(a), r * np.sin(a)], 1)
     gap = style.throat_radius * style.hole_radius_ratio * 2.2
     near = np.linalg.norm(v[:, None] - bolt_positions(style)[None], axis=2).min(1)
-    return v[near > gap]
+    return np.asarray(v[near > gap])
 
 
 def _hull(points: Array) -> Array:

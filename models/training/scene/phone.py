@@ -1,4 +1,4 @@
-"""From linear light to what a phone stores: exposure, colour, noise, tone curve, sharpening, JPEG."""
+"""From linear light to what a phone stores: exposure, colour, noise, tone, sharpening, JPEG."""
 
 from __future__ import annotations
 
@@ -51,25 +51,36 @@ def draw_phone(rng: np.random.Generator, linear: NDArray[np.float32], evaluation
     )
 
 
-def develop(phone: Phone, linear: NDArray[np.float32], rng: np.random.Generator) -> NDArray[np.uint8]:
+def develop(
+    phone: Phone, linear: NDArray[np.float32], rng: np.random.Generator
+) -> NDArray[np.uint8]:
     """Linear RGB (H, W, 3) to the stored picture, uint8 RGB (H, W, 3), JPEG artefacts included."""
     x = linear * phone.gain * np.asarray(phone.white, np.float32)
     noise = rng.standard_normal(x.shape, dtype=np.float32)
     x = x + noise * np.sqrt(np.maximum(x, 0) * phone.shot**2 + phone.read**2).astype(np.float32)
     x = np.clip(x, 0, None)
     knee = phone.shoulder
-    x = np.where(x < knee, x, knee + (1.04 - knee) * (1 - np.exp(-(x - knee) / max(1.04 - knee, 1e-3))))
+    x = np.where(
+        x < knee, x, knee + (1.04 - knee) * (1 - np.exp(-(x - knee) / max(1.04 - knee, 1e-3)))
+    )
     x = np.clip(x, 0, 1) ** (1 / 2.2)
-    x = np.clip(0.5 + (x - 0.5) * phone.contrast, 0, 1) if phone.contrast > 1 else x * phone.contrast + (1 - phone.contrast) * 0.4 * x
+    x = (
+        np.clip(0.5 + (x - 0.5) * phone.contrast, 0, 1)
+        if phone.contrast > 1
+        else x * phone.contrast + (1 - phone.contrast) * 0.4 * x
+    )
     grey = x.mean(2, keepdims=True)
     x = np.clip(grey + (x - grey) * phone.saturation, 0, 1).astype(np.float32)
-    if phone.smooth > 0:  # phones denoise before they sharpen; so path-tracing noise is not sharpened either
+    if (
+        phone.smooth > 0
+    ):  # phones denoise before they sharpen; so path-tracing noise is not sharpened either
         x = cv2.bilateralFilter(x, 5, phone.smooth, 1.6)
     if phone.sharpen > 0:
         soft = cv2.GaussianBlur(x, (0, 0), phone.halo)
         x = np.clip(x + phone.sharpen * (x - soft), 0, 1)
     out = (x * 255 + 0.5).astype(np.uint8)
     ok, data = cv2.imencode(".jpg", out[..., ::-1], [cv2.IMWRITE_JPEG_QUALITY, phone.quality])
-    assert ok
     decoded = cv2.imdecode(data, cv2.IMREAD_COLOR)
+    assert ok
+    assert decoded is not None
     return np.ascontiguousarray(decoded[..., ::-1]).astype(np.uint8)

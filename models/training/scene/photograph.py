@@ -12,7 +12,7 @@ from .camera import View, draw_view
 from .mesh import Array
 from .phone import develop, draw_phone
 from .scene import Scene
-from .truth import carb_truth
+from .truth import Flags, carb_truth
 
 CROP = 384
 CROP_SIDE = 1.9
@@ -25,7 +25,11 @@ def draw_lamp(rng: np.random.Generator, view: View, evaluation: bool) -> tuple[A
     warm = np.array([1.0, rng.uniform(0.75, 1.0), rng.uniform(0.5, 1.0)])
     dist = float(np.linalg.norm(view.origin))
     if u < 0.18:
-        at = view.origin + view.rotation[0] * rng.uniform(-25, 25) + view.rotation[1] * rng.uniform(-40, 10)
+        at = (
+            view.origin
+            + view.rotation[0] * rng.uniform(-25, 25)
+            + view.rotation[1] * rng.uniform(-40, 10)
+        )
         return at, np.ones(3) * dist**2 * rng.uniform(1.5, 14)
     if u < 0.30:
         at = np.array([rng.uniform(-300, 700), rng.uniform(-700, 700), rng.uniform(150, 800)])
@@ -44,17 +48,26 @@ def see(renderer: Renderer, scene: Scene, view: View) -> list[dict[str, Any]]:
         return []
     pts = np.concatenate([scene.carbs[i].surface[k] for i, k in names])
     # a mark stands out by up to 5.5 mm from the points that stand for it: it must not hide itself
-    slack = np.concatenate([np.full(len(scene.carbs[i].surface[k]), 6.5 if k == "mark" else 1.2) for i, k in names])
+    slack = np.concatenate(
+        [np.full(len(scene.carbs[i].surface[k]), 6.5 if k == "mark" else 1.2) for i, k in names]
+    )
     vis = renderer.visible(view.origin, pts, slack)
     ends = np.cumsum([len(scene.carbs[i].surface[k]) for i, k in names])
-    per: list[dict[str, Array]] = [{k: np.zeros(0, bool) for k in c.surface} for c in scene.carbs]
+    per: list[dict[str, Flags]] = [{k: np.zeros(0, bool) for k in c.surface} for c in scene.carbs]
     for (i, k), chunk in zip(names, np.split(vis, ends[:-1]), strict=True):
         per[i][k] = chunk
     return [carb_truth(c, view, per[i]) for i, c in enumerate(scene.carbs)]
 
 
-def photograph(renderer: Renderer, scene: Scene, env: NDArray[np.float32], spp: tuple[int, int] = (16, 24),
-               crops: bool = True, size: tuple[int, int] = (640, 480), passes: int = 1) -> dict[str, Any]:  # fmt: skip
+def photograph(
+    renderer: Renderer,
+    scene: Scene,
+    env: NDArray[np.float32],
+    spp: tuple[int, int] = (16, 24),
+    crops: bool = True,
+    size: tuple[int, int] = (640, 480),
+    passes: int = 1,
+) -> dict[str, Any]:
     """One photograph of a scene with the crops of its carbs; deterministic in the scene's seed."""
     rng = np.random.default_rng([scene.seed, 31 if scene.evaluation else 37])
     view = draw_view(scene, rng, size)
@@ -65,9 +78,14 @@ def photograph(renderer: Renderer, scene: Scene, env: NDArray[np.float32], spp: 
             break
         view = draw_view(scene, rng, size)
         truth = see(renderer, scene, view)
-    linear = sum(renderer.render(view, 0, spp[0], scene.seed * 64 + 8 * k) for k in range(passes)) / np.float32(passes)
+    linear = renderer.mean(view, 0, spp[0], [scene.seed * 64 + 8 * k for k in range(passes)])
     phone = draw_phone(rng, linear, scene.evaluation)
-    out: dict[str, Any] = {"seed": scene.seed, "photo": develop(phone, linear, rng), "carbs": truth, "crops": []}
+    out: dict[str, Any] = {
+        "seed": scene.seed,
+        "photo": develop(phone, linear, rng),
+        "carbs": truth,
+        "crops": [],
+    }
     if not crops:
         return out
     for i, t in enumerate(truth):
@@ -78,6 +96,8 @@ def photograph(renderer: Renderer, scene: Scene, env: NDArray[np.float32], spp: 
         mid = (t["box"][:2] + t["box"][2:]) / 2 + rng.normal(0, 0.04, 2) * side0
         x0, y0 = float(mid[0] - side / 2), float(mid[1] - side / 2)
         crop_view = view.cropped(x0, y0, side, CROP)
-        picture = develop(phone, renderer.render(crop_view, 1, spp[1], scene.seed * 64 + 1 + i), rng)
+        picture = develop(
+            phone, renderer.render(crop_view, 1, spp[1], scene.seed * 64 + 1 + i), rng
+        )
         out["crops"].append({"carb": i, "window": (x0, y0, side), "picture": picture})
     return out

@@ -98,11 +98,20 @@ def _pitch(rng: np.random.Generator, left: Style, right: Style) -> float:
     return float(max(need, left.diameter * 1.75) * rng.uniform(1.0, 1.25))
 
 
-def build_scene(seed: int, evaluation: bool = False, carb_count: int | None = None, styles: list[Style] | None = None,
-                filtered: tuple[bool, ...] | None = None) -> Scene:  # fmt: skip
+def build_scene(
+    seed: int,
+    evaluation: bool = False,
+    carb_count: int | None = None,
+    styles: list[Style] | None = None,
+    filtered: tuple[bool, ...] | None = None,
+) -> Scene:
     """Build the scene of a seed; styles and filters may be given for a chosen case."""
     rng = np.random.default_rng([seed, 7919 if evaluation else 104729])
-    count = carb_count if carb_count is not None else int(rng.choice([0, 1, 2, 3], p=[0.09, 0.07, 0.82, 0.02]))
+    count = (
+        carb_count
+        if carb_count is not None
+        else int(rng.choice([0, 1, 2, 3], p=[0.09, 0.07, 0.82, 0.02]))
+    )
     pool = styles if styles is not None else _styles(rng, evaluation, count)
     count = len(pool)
     pitch = _pitch(rng, pool[0], pool[1]) if count >= 2 else 150.0
@@ -113,16 +122,22 @@ def build_scene(seed: int, evaluation: bool = False, carb_count: int | None = No
     carbs: list[PlacedCarb] = []
     tilt = rotation("y", float(rng.normal(0, 5)))
     for style, y, has_filter in zip(pool, ys, fit, strict=True):
-        extra = {"filter": material.draw(rng, "filter", evaluation), "hose": material.draw(rng, "hose", evaluation)}
+        extra = {
+            "filter": material.draw(rng, "filter", evaluation),
+            "hose": material.draw(rng, "hose", evaluation),
+        }
         built: CarbBuild = build_carb(style, rng, has_filter)
         at = np.array([0.0, y, 0.0])
         placed += [(m.moved(tilt, at), _slot(style, s, extra)) for m, s in built.parts]
-        carbs.append(PlacedCarb(
-            style,
-            {k: v @ tilt.T + at for k, v in built.landmarks.items()},
-            {k: v @ tilt.T + at for k, v in built.surface.items()},
-            has_filter, float(y),
-        ))  # fmt: skip
+        carbs.append(
+            PlacedCarb(
+                style,
+                {k: v @ tilt.T + at for k, v in built.landmarks.items()},
+                {k: v @ tilt.T + at for k, v in built.surface.items()},
+                has_filter,
+                float(y),
+            )
+        )
     if count >= 2 and all(fit) and rng.random() < 0.3:
         placed += _air_box(rng, carbs, pitch, evaluation)
     names: list[str] = []
@@ -136,21 +151,29 @@ def build_scene(seed: int, evaluation: bool = False, carb_count: int | None = No
         for k in range(int(rng.integers(1, 3))):
             name, parts = build_lookalike(rng, evaluation)
             names.append(name)
-            at = np.array([rng.uniform(-40, 40), (k - 0.5) * rng.uniform(120, 220), rng.uniform(-30, 30)])
-            placed += [(m.moved(rotation("z", float(rng.uniform(-60, 60))), at), mat) for m, mat in parts]
+            at = np.array(
+                [rng.uniform(-40, 40), (k - 0.5) * rng.uniform(120, 220), rng.uniform(-30, 30)]
+            )
+            placed += [
+                (m.moved(rotation("z", float(rng.uniform(-60, 60))), at), mat) for m, mat in parts
+            ]
     if rng.random() < 0.85:
         placed += build_clutter(rng, evaluation, pitch * (count / 2 + 0.3) + 40)
     return _assemble(seed, evaluation, placed, carbs, pitch, names, rng)
 
 
-def _air_box(rng: np.random.Generator, carbs: list[PlacedCarb], pitch: float, evaluation: bool) -> list[Placed]:
+def _air_box(
+    rng: np.random.Generator, carbs: list[PlacedCarb], pitch: float, evaluation: bool
+) -> list[Placed]:
     """One long filter housing over both intakes."""
     mat = material.draw(rng, "filter", evaluation)
     depth, height = float(rng.uniform(60, 110)), float(rng.uniform(110, 170))
     x = max(c.style.flange_x for c in carbs) + 6 + depth / 2
     length = pitch * (len(carbs) - 1) + float(rng.uniform(130, 240))
     shell = box((depth, length, height), (x, 0, float(rng.uniform(-10, 20))), 26)
-    nut = cylinder(9, 0, 8).moved(np.array([[0.0, 0, 1], [1, 0, 0], [0, 1, 0]]), (x + depth / 2, 0, 0))
+    nut = cylinder(9, 0, 8).moved(
+        np.array([[0.0, 0, 1], [1, 0, 0], [0, 1, 0]]), (x + depth / 2, 0, 0)
+    )
     return [(shell, mat), (nut, material.draw(rng, "screw", evaluation))]
 
 
@@ -163,8 +186,15 @@ def _wobble(points: Array, rng: np.random.Generator) -> Array:
     return np.asarray(total / 1.5)
 
 
-def _assemble(seed: int, evaluation: bool, placed: list[Placed], carbs: list[PlacedCarb], pitch: float,
-              names: list[str], rng: np.random.Generator) -> Scene:  # fmt: skip
+def _assemble(
+    seed: int,
+    evaluation: bool,
+    placed: list[Placed],
+    carbs: list[PlacedCarb],
+    pitch: float,
+    names: list[str],
+    rng: np.random.Generator,
+) -> Scene:
     mesh = merge([m for m, _ in placed])
     sizes = [len(m.vertices) for m, _ in placed]
     rgb = np.repeat(np.array([mat.rgb for _, mat in placed]), sizes, axis=0)
@@ -177,14 +207,28 @@ def _assemble(seed: int, evaluation: bool, placed: list[Placed], carbs: list[Pla
     rough = np.clip(rough + 0.22 * age * _wobble(mesh.vertices, rng), 0.06, 1)
     axis = np.argmax(np.abs(mesh.normals), axis=1)
     pick = np.array([[1, 2], [0, 2], [0, 1]])[axis]
-    span = np.repeat([np.clip(np.ptp(m.vertices, axis=0).max() * 0.8, 70, 900) for m, _ in placed], sizes)
+    span = np.repeat(
+        [np.clip(np.ptp(m.vertices, axis=0).max() * 0.8, 70, 900) for m, _ in placed], sizes
+    )
     uv = np.take_along_axis(mesh.vertices, pick, axis=1) / span[:, None] + shift
     dirt = float(np.clip(rng.beta(1.1, 2.0), 0, 0.95))
-    tone = np.array([[0.10, 0.075, 0.05], [0.02, 0.018, 0.015], [0.22, 0.19, 0.15], [0.14, 0.08, 0.04]])[rng.integers(4)]
+    tone = np.array(
+        [[0.10, 0.075, 0.05], [0.02, 0.018, 0.015], [0.22, 0.19, 0.15], [0.14, 0.08, 0.04]]
+    )[rng.integers(4)]
     return Scene(
-        seed, evaluation,
-        mesh.vertices.astype(FLOAT), mesh.normals.astype(FLOAT), mesh.faces.astype(np.uint32),
-        rgb.astype(FLOAT), rough.astype(FLOAT), metal.astype(FLOAT), uv.astype(FLOAT),
-        carbs, pitch, dirt, (float(tone[0]), float(tone[1]), float(tone[2])),
-        carbs[0].style.diameter if carbs else 70.0, names,
-    )  # fmt: skip
+        seed,
+        evaluation,
+        mesh.vertices.astype(FLOAT),
+        mesh.normals.astype(FLOAT),
+        mesh.faces.astype(np.uint32),
+        rgb.astype(FLOAT),
+        rough.astype(FLOAT),
+        metal.astype(FLOAT),
+        uv.astype(FLOAT),
+        carbs,
+        pitch,
+        dirt,
+        (float(tone[0]), float(tone[1]), float(tone[2])),
+        carbs[0].style.diameter if carbs else 70.0,
+        names,
+    )

@@ -20,7 +20,11 @@ TRAINING_OUTLINES = {
     3: ("triangle", "disc", "lobed", "rounded_square"),
     4: ("rounded_square", "disc", "rectangle"),
 }
-EVALUATION_OUTLINES = {2: ("bar", "eared_disc"), 3: ("shield", "eared_disc"), 4: ("octagon", "eared_disc")}
+EVALUATION_OUTLINES = {
+    2: ("bar", "eared_disc"),
+    3: ("shield", "eared_disc"),
+    4: ("octagon", "eared_disc"),
+}
 
 MARK_KINDS = ("raised", "engraved", "painted", "notch_tab")
 HOLE_FILLS = ("empty", "empty", "empty", "stud", "bolt", "screw")
@@ -81,7 +85,7 @@ class Style:
 
 
 def draw_bearing(rng: np.random.Generator) -> float:
-    """Where a mark points, degrees: mostly near the intake, otherwise anywhere, with a bump at 180."""
+    """Where a mark points, degrees: mostly near the intake, else anywhere, with a bump at 180."""
     u = rng.random()
     if u < 0.34:
         b = rng.normal(0, 5)
@@ -110,7 +114,11 @@ def draw(rng: np.random.Generator, evaluation: bool = False) -> Style:
         height, shoulder = float(rng.uniform(0.42, 0.72)), float(rng.uniform(0.18, 0.36))
         rim = float(rng.uniform(1.12, 1.34))
     rt = d * 0.5 * float(rng.uniform(0.38, 0.52))
-    angle = {2: rng.choice([0, 0, 90, 45, -45]), 3: rng.choice([90, -90, 90, -90, 0, 180]), 4: rng.choice([45, 45, 0])}[count]
+    angle = {
+        2: rng.choice([0, 0, 90, 45, -45]),
+        3: rng.choice([90, -90, 90, -90, 0, 180]),
+        4: rng.choice([45, 45, 0]),
+    }[count]
     hand = int(rng.choice([-1, 0, 1], p=[0.36, 0.28, 0.36]))
     vents = int(rng.choice([0, 1, 2, 3], p=[0.45, 0.15, 0.3, 0.1]))
     kind = str(rng.choice(MARK_KINDS, p=[0.34, 0.22, 0.22, 0.22]))
@@ -121,7 +129,9 @@ def draw(rng: np.random.Generator, evaluation: bool = False) -> Style:
     elif kind == "engraved":
         mark_mat = Material((0.02, 0.018, 0.015), 0.8, 0.0)
     same_fill = str(rng.choice(HOLE_FILLS))
-    fills = tuple(same_fill if rng.random() < 0.75 else str(rng.choice(HOLE_FILLS)) for _ in range(count))
+    fills = tuple(
+        same_fill if rng.random() < 0.75 else str(rng.choice(HOLE_FILLS)) for _ in range(count)
+    )
     rim_radius = d / 2 * rim
     return Style(
         diameter=d,
@@ -136,7 +146,9 @@ def draw(rng: np.random.Generator, evaluation: bool = False) -> Style:
         rim_height=d * float(rng.uniform(0.36, 0.56)),
         rim_radius=rim_radius,
         rim_thickness=float(rng.uniform(3.5, 8.0)),
-        cover_screws=int(rng.choice([2, 3, 4])) if chamber == "piston" else int(rng.choice([4, 4, 6])),
+        cover_screws=int(rng.choice([2, 3, 4]))
+        if chamber == "piston"
+        else int(rng.choice([4, 4, 6])),
         screw_phase=float(rng.uniform(0, 360)),
         throat_radius=rt,
         flange_x=d * float(rng.uniform(0.56, 0.85)),
@@ -160,9 +172,13 @@ def draw(rng: np.random.Generator, evaluation: bool = False) -> Style:
         bowl_top=d * float(rng.uniform(-0.2, 0.22)),
         bowl_depth=d * float(rng.uniform(0.55, 0.9)),
         mark_kind=kind,
-        mark_width=float(rng.uniform(3.0, 7.5)) if kind != "engraved" else float(rng.uniform(1.6, 3.2)),
+        mark_width=float(rng.uniform(3.0, 7.5))
+        if kind != "engraved"
+        else float(rng.uniform(1.6, 3.2)),
         mark_bearing=draw_bearing(rng),
-        partner_bearing=None if rng.random() < 0.35 else (0.0 if rng.random() < 0.75 else float(rng.uniform(-180, 180))),
+        partner_bearing=None
+        if rng.random() < 0.35
+        else (0.0 if rng.random() < 0.75 else float(rng.uniform(-180, 180))),
         body_material=material.draw(rng, "body", evaluation),
         cover_material=cover,
         rim_same=bool(rng.random() < 0.8),

@@ -5,10 +5,13 @@ from __future__ import annotations
 from typing import Any
 
 import numpy as np
+from numpy.typing import NDArray
 
 from .camera import View
 from .mesh import Array
 from .scene import PlacedCarb
+
+Flags = NDArray[np.bool_]
 
 KEYPOINTS = (
     "rim", "rim_front", "rim_back", "rim_right", "rim_left", "rim_axis", "cap",
@@ -16,7 +19,7 @@ KEYPOINTS = (
 )  # fmt: skip
 
 
-def carb_truth(carb: PlacedCarb, view: View, visible: dict[str, Array]) -> dict[str, Any]:
+def carb_truth(carb: PlacedCarb, view: View, visible: dict[str, Flags]) -> dict[str, Any]:
     """Truth of one carb in one photograph.
 
     ``visible`` maps surface names to arrays of bool (seen by the camera, occlusion only); pixels
@@ -26,15 +29,17 @@ def carb_truth(carb: PlacedCarb, view: View, visible: dict[str, Array]) -> dict[
     lm = carb.landmarks
     w, h = view.size
 
-    def inside(xy: Array) -> Array:
-        return (xy[:, 0] >= 0) & (xy[:, 0] < w) & (xy[:, 1] >= 0) & (xy[:, 1] < h)
+    def inside(xy: Array) -> Flags:
+        return np.asarray((xy[:, 0] >= 0) & (xy[:, 0] < w) & (xy[:, 1] >= 0) & (xy[:, 1] < h))
 
     pix: dict[str, Array] = {k: view.project(v)[0] for k, v in carb.surface.items()}
     depth = view.project(lm["rim"])[1]
     seen = {k: float((visible[k] & inside(pix[k])).mean()) if len(pix[k]) else 0.0 for k in pix}
     kp3 = np.concatenate([lm["rim"], lm["cap"], lm["throat"], lm["bowl"]])
     kp, _ = view.project(kp3)
-    outline = np.concatenate([pix["cover"], pix["body"], pix["flange"], pix["under"], view.project(lm["cap"])[0]])
+    outline = np.concatenate(
+        [pix["cover"], pix["body"], pix["flange"], pix["under"], view.project(lm["cap"])[0]]
+    )
     box = np.r_[outline.min(0), outline.max(0)]
     clipped = np.r_[np.clip(box[:2], 0, [w, h]), np.clip(box[2:], 0, [w, h])]
     area = float(np.prod(box[2:] - box[:2]))
@@ -52,7 +57,9 @@ def carb_truth(carb: PlacedCarb, view: View, visible: dict[str, Array]) -> dict[
         "seen": seen,
         "bolts": view.project(lm["bolts"])[0].astype(np.float32),
         "bolt_seen": np.array(bolts, np.float32),
-        "vents": view.project(lm["vents"])[0].astype(np.float32) if len(lm["vents"]) else np.zeros((0, 2), np.float32),
+        "vents": view.project(lm["vents"])[0].astype(np.float32)
+        if len(lm["vents"])
+        else np.zeros((0, 2), np.float32),
         "mark": view.project(lm["mark"])[0][0].astype(np.float32),
         "mark_px": float(np.linalg.norm(mark.max(0) - mark.min(0))),
         "rim_px": float(max(rim_px)),
