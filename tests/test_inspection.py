@@ -221,7 +221,9 @@ def test_evidence_lies_in_the_picture(
     assert checked >= 12
 
 
-@pytest.mark.parametrize("name", ["two-hole-outboard", "three-hole-inboard-diaphragm", "mixed-pair"])
+@pytest.mark.parametrize(
+    "name", ["two-hole-outboard", "three-hole-inboard-diaphragm", "mixed-pair"]
+)
 def test_turned_pictures_give_the_same_features(
     name: str, small: Callable[[str], np.ndarray]
 ) -> None:

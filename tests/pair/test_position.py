@@ -9,7 +9,9 @@ from tests.vision.views import Camera
 PITCH = 3.2
 
 
-def turned(vector: tuple[float, float], quarter: int, size: tuple[int, int] | None) -> tuple[float, float]:
+def turned(
+    vector: tuple[float, float], quarter: int, size: tuple[int, int] | None
+) -> tuple[float, float]:
     """An image point (with the picture's size) or direction after `quarter` turns clockwise."""
     x, y = vector
     w, h = size or (0, 0)

@@ -15,8 +15,8 @@ import models.training
 from models.training.render import Renderer, surface_textures, tileable_noise
 from models.training.scene.camera import View, look
 from models.training.scene.mesh import box
-from models.training.scene.photograph import see
 from models.training.scene.phone import develop, draw_phone
+from models.training.scene.photograph import see
 from models.training.scene.scene import build_scene
 
 SIZE = (48, 36)
@@ -98,7 +98,7 @@ def test_a_dark_box_shows_where_the_pinhole_formula_puts_it(scene, view) -> None
 
 def test_a_point_in_the_open_is_seen_and_one_inside_is_not(renderer, scene, view) -> None:
     cap = scene.carbs[0].landmarks["cap"][0]
-    points = np.array([cap + [0, 0, 30.0], cap - [0, 0, 25.0]])
+    points = cap + np.array([[0, 0, 30.0], [0, 0, -25.0]])
     assert renderer.visible(view.origin, points, np.full(2, 1.0)).tolist() == [True, False]
 
 

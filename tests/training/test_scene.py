@@ -60,8 +60,15 @@ class TestScene:
     def test_the_mesh_is_sound(self, pair: Scene) -> None:
         assert pair.faces.max() < len(pair.vertices)
         assert np.isfinite(pair.vertices).all()
-        assert np.linalg.norm(pair.normals, axis=1) == pytest.approx(np.ones(len(pair.normals)), abs=1e-3)
-        for values, width in ((pair.colour, 3), (pair.roughness, 1), (pair.metallic, 1), (pair.uv, 2)):
+        assert np.linalg.norm(pair.normals, axis=1) == pytest.approx(
+            np.ones(len(pair.normals)), abs=1e-3
+        )
+        for values, width in (
+            (pair.colour, 3),
+            (pair.roughness, 1),
+            (pair.metallic, 1),
+            (pair.uv, 2),
+        ):
             assert values.size == width * len(pair.vertices)
         assert (pair.colour >= 0).all()
         assert (pair.colour <= 1).all()
@@ -89,7 +96,8 @@ class TestScene:
 class TestFlange:
     @pytest.mark.parametrize("count", [2, 3, 4])
     def test_bolt_holes_lie_on_the_handbooks_circle(self, count: int) -> None:
-        # Equal-spaced coordinates, any engineer's handbook: x = R cos(2πk/n + φ), y = R sin(2πk/n + φ)
+        # Equal-spaced coordinates in any engineer's handbook:
+        # x = R cos(2πk/n + φ), y = R sin(2πk/n + φ)
         found = [s for s in styles(60) if s.hole_count == count and s.pattern_squash == 1.0]
         assert len(found) >= 5
         for s in found:
@@ -166,7 +174,13 @@ class TestBearing:
 
 class TestTruth:
     def test_projection_by_hand(self) -> None:
-        view = View(np.array([1000.0, 0, 0]), look(np.array([1000.0, 0, 0]), np.zeros(3), 0.0), 800.0, (320.0, 240.0), (640, 480))
+        view = View(
+            np.array([1000.0, 0, 0]),
+            look(np.array([1000.0, 0, 0]), np.zeros(3), 0.0),
+            800.0,
+            (320.0, 240.0),
+            (640, 480),
+        )
         xy, depth = view.project(np.array([[0.0, 0, 0], [0, 50, 0], [0, 0, 50], [500, 50, 0]]))
         assert depth == pytest.approx([1000, 1000, 1000, 500])
         assert xy == pytest.approx(np.array([[320, 240], [360, 240], [320, 200], [400, 240]]))
@@ -221,7 +235,9 @@ class TestTruth:
 
         def marks(azimuth: float) -> Landmarks:
             truth = carb_truth(pair.carbs[0], ahead(pair, azimuth, 10), seen_all(pair, 0))
-            return Landmarks(truth["keypoints"].astype(float), np.ones(13), 0, 0, np.zeros(3), 1, 1, 1)
+            return Landmarks(
+                truth["keypoints"].astype(float), np.ones(13), 0, 0, np.zeros(3), 1, 1, 1
+            )
 
         assert facing(marks(10)) > 0.8
         assert facing(marks(170)) < -0.8
@@ -236,7 +252,9 @@ class TestSplit:
         for s in styles(80, True):
             assert s.outline in EVALUATION_OUTLINES[s.hole_count]
 
-    def test_training_never_wears_an_evaluation_material(self, monkeypatch: pytest.MonkeyPatch) -> None:
+    def test_training_never_wears_an_evaluation_material(
+        self, monkeypatch: pytest.MonkeyPatch
+    ) -> None:
         worn: set[str] = set()
         real = material.named
 

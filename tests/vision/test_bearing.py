@@ -10,7 +10,9 @@ from carbpair.vision.bearing import BearingReading, decode
 from carbpair.vision.rim import bin_bearings
 
 
-def logits(bearing: float, spread: float = 3.0, none: float = 0.02, other: float = 0.0) -> np.ndarray:
+def logits(
+    bearing: float, spread: float = 3.0, none: float = 0.02, other: float = 0.0
+) -> np.ndarray:
     """Logits (181,) of a lobe about a bearing, a share `other` opposite it and "no mark"."""
     off = (bin_bearings() - bearing + 180) % 360 - 180
     lobe = np.exp(-(off**2) / (2 * spread**2))

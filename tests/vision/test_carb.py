@@ -1,5 +1,7 @@
 """Sizes of a carb in photo pixels, and the whole reading of a picture without carbs."""
 
+from typing import Any
+
 import numpy as np
 import pytest
 from sklearn.datasets import load_sample_image
@@ -35,6 +37,35 @@ def test_inside_the_photograph() -> None:
     assert not carb(SQUARE_ON, 0.5, (783, 685)).inside(one)
     assert not carb(SQUARE_ON, 0.5, (785, 683)).inside(one)
     assert not carb(SQUARE_ON, 0.5).inside(np.array([[192.0, 192.0], [-201.0, 0.0]]))
+
+
+class Says:
+    """Stands for a network that answers the same whatever it sees."""
+
+    def __init__(self, *answers: np.ndarray) -> None:
+        self.answers = answers
+
+    def run(self, image: np.ndarray) -> list[np.ndarray]:
+        return [np.repeat(a[None], len(image), 0) for a in self.answers]
+
+
+def test_a_find_without_a_carbs_landmarks_is_no_carb() -> None:
+    maps = np.full((8, 120, 160), -9.0, np.float32)
+    maps[0, 60, 80], maps[4:] = 4.0, 0.0
+    vague = np.zeros((13, 64, 64), np.float32)
+    sharp = vague.copy()
+    sharp[:, 20:23, 30] = 12.0
+    nothing = Says(np.zeros((2, 64, 64), np.float32) - 9, np.zeros(4, np.float32))
+    bins = Says(np.zeros(181, np.float32))
+    picture = np.full((480, 640, 3), 90, np.uint8)
+    for landmark_maps, count in ((vague, 0), (sharp, 1)):
+        networks: Any = {
+            "locator": Says(maps),
+            "reader": Says(landmark_maps, np.zeros(8, np.float32)),
+            "flange": nothing,
+            "rim": bins,
+        }
+        assert len(read_carbs(picture, networks, Calibration())) == count
 
 
 def test_no_carb_in_a_published_photograph() -> None:

@@ -15,8 +15,18 @@ from carbpair.vision.flange import FlangeReading
 from carbpair.vision.locator import LocatedCarb
 from tests.vision.views import Camera, blank, landmarks
 
-FIXED = Calibration()
-"""The defaults and not the shipped file: these tests are about branches, not about tuning."""
+FIXED = Calibration(
+    holes_threshold=0.75,
+    holes_unverified_threshold=0.9,
+    hand_threshold=0.9,
+    bowl_readable=0.3,
+    chamber_threshold=0.9,
+    filter_threshold=0.85,
+    flange_readable=0.3,
+    mark_threshold=0.8,
+    verdict_threshold=0.9,
+)
+"""Not the shipped file: these tests are about branches, not about tuning."""
 
 CAMERA = Camera(10, 25)
 
@@ -74,8 +84,12 @@ UNCLEAR = {"filtered": 0.3}
         ("flange_holes", {"marks": {"flange_readable": 0.1}}, True, "not_visible", "blurred"),
         ("flange_holes", {"flange": flange(sure=1.0)}, False, "unsure", "low_confidence"),
         ("flange_holes", {"flange": flange(sure=1.0, whole=0.1)}, False, "unsure", "occluded"),
-        ("flange_holes", {"flange": flange(pattern=4)}, False, "unsure", "holes_do_not_form_pattern"),
-        ("flange_holes", {"flange": flange(pattern=None)}, True, "unsure", "blurred"),
+        ("flange_holes", {"flange": flange(pattern=4)}, False, "unsure",
+         "holes_do_not_form_pattern"),
+        ("flange_holes", {"flange": flange(pattern=4)}, True, "unsure", "blurred"),
+        # 0.86: enough where the holes confirm it, not where too few were found
+        ("flange_holes", {"flange": flange(sure=2.5, pattern=None)}, False, "unsure",
+         "holes_do_not_form_pattern"),
         ("flange_holes", {"marks": UNCLEAR}, False, "unsure", "filter_unclear"),
         ("bowl_hand", {"marks": {"bowl_readable": 0.1}}, False, "not_visible", "occluded"),
         ("bowl_hand", {"marks": {"bowl_readable": 0.1}, "photo_size": (700, 500)}, False,
@@ -129,6 +143,12 @@ def test_each_hole_count(count: int) -> None:
     assert got.flange_holes.value == count
 
 
+def test_a_count_that_the_holes_confirm_needs_less_certainty() -> None:
+    assert judge(reading(flange=flange(sure=2.5)), FIXED).flange_holes.value == 3
+    assert judge(reading(flange=flange(sure=4.0, pattern=None)), FIXED).flange_holes.value == 3
+    assert judge(reading(flange=flange(sure=8.0, pattern=2)), FIXED).flange_holes.value is None
+
+
 def test_a_turned_mark() -> None:
     got = judge(reading(bearing=BearingReading(0.97, 0.01, -90.04, 2.0)), FIXED)
     assert got.mark_bearing_deg.value == -90.0
@@ -142,4 +162,8 @@ def test_a_fitted_filter_does_not_hide_the_rest() -> None:
 
 
 def test_hands_are_in_the_order_of_the_readers_answers() -> None:
-    assert [name for name, _ in sorted(HANDS.items(), key=lambda x: x[1])] == ["left", "none", "right"]
+    assert [name for name, _ in sorted(HANDS.items(), key=lambda x: x[1])] == [
+        "left",
+        "none",
+        "right",
+    ]

@@ -7,10 +7,19 @@ from carbpair.geometry.bolt_circle import bolt_circle
 from carbpair.geometry.homography import apply_homography
 from carbpair.vision import flange
 from carbpair.vision.crop import SIZE, Crop
-from tests.vision.views import THROAT_R, THROAT_X, THROAT_Z, Camera, homography_of, landmarks, on_plane
+from tests.vision.views import (
+    THROAT_R,
+    THROAT_X,
+    THROAT_Z,
+    Camera,
+    homography_of,
+    landmarks,
+    on_plane,
+)
 
 VIEWS = [
-    Camera(0, 5), Camera(25, 30), Camera(-35, 40), Camera(10, 20, 5.0), Camera(20, 30, 7.0, roll=90),
+    Camera(0, 5), Camera(25, 30), Camera(-35, 40), Camera(10, 20, 5.0),
+    Camera(20, 30, 7.0, roll=90),
 ]  # fmt: skip
 
 
@@ -97,7 +106,7 @@ def test_holes_are_counted_and_vents_are_not(count: int, camera: Camera) -> None
                 key=lambda x, p=point: float(np.linalg.norm(np.array(x.plane) - p)),
             )
             assert hole.plane == pytest.approx(tuple(point), abs=cell)
-            step = np.linalg.norm(apply_homography(h, point + [[cell, cell]]) - at) + 1.0
+            step = np.linalg.norm(apply_homography(h, [point + cell]) - at) + 1.0
             assert np.linalg.norm([hole.x - at[0], hole.y - at[1]]) < step
     bolt = next(hole for hole in got.holes if hole.kind == "bolt")
     vent = next(hole for hole in got.holes if hole.kind == "vent")

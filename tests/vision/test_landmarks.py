@@ -12,7 +12,9 @@ def maps(points: np.ndarray, sigma: float = 1.2) -> np.ndarray:
     """Logits (13, 64, 64) whose softmax is a Gaussian about each view point."""
     c = np.arange(64) + 0.5
     cells = points / 6.0
-    square = (c[None, None] - cells[:, :1, None]) ** 2 + (c[None, :, None] - cells[:, 1:, None]) ** 2
+    square = (c[None, None] - cells[:, :1, None]) ** 2 + (
+        c[None, :, None] - cells[:, 1:, None]
+    ) ** 2
     return (-square / (2 * sigma**2)).astype(np.float32)
 
 
@@ -35,6 +37,16 @@ def test_a_second_peak_lowers_confidence_and_does_not_pull() -> None:
     got = decode(both, ANSWERS)
     assert got.points == pytest.approx(points, abs=0.3)
     assert got.confidence == pytest.approx(np.full(13, 0.7), abs=0.02)
+
+
+def test_certainty_leaves_the_bowl_out() -> None:
+    points = np.full((13, 2), 120.0)
+    made = maps(points)
+    made[12] = 0.0  # says nothing of the bowl
+    sure = decode(made, ANSWERS).certainty
+    assert sure > 0.98
+    made[:8] = 0.0
+    assert decode(made, ANSWERS).certainty < 0.1
 
 
 def test_at_the_border() -> None:

@@ -3,11 +3,20 @@
 import numpy as np
 import pytest
 
-from carbpair.vision.locator import MAX_CARBS, LocatedCarb, decode, locate, overlap
+from carbpair.vision.locator import (
+    LONG_SIDE,
+    MAX_CARBS,
+    SETTLED,
+    LocatedCarb,
+    decode,
+    distinct,
+    locate,
+    overlap,
+)
 
 
 def maps(*peaks: tuple[int, int, float, float, float, float, float]) -> np.ndarray:
-    """(8, 120, 160) maps: per peak row, column, score, width, height (pixels), offset x, y (cells)."""
+    """(8, 120, 160) maps; a peak: row, column, score, width, height (pixels), offset (cells)."""
     out = np.full((8, 120, 160), -9.0, np.float32)
     out[4:] = 0.0
     for row, column, score, width, height, dx, dy in peaks:
@@ -67,31 +76,77 @@ def test_overlap_is_intersection_over_union(
 
 
 class Fake:
-    """Stands for the network: keeps what it was shown and finds one carb at cell (row, column)."""
+    """Stands for the network: keeps the sizes it was shown and finds carbs of one score.
 
-    def __init__(self, row: int, column: int) -> None:
-        self.at = row, column
+    `at`: centres in shares of the picture.
+    """
+
+    def __init__(self, score: float, *at: tuple[float, float]) -> None:
+        self.score, self.at = score, at
+        self.shown: list[np.ndarray] = []
 
     def run(self, image: np.ndarray) -> list[np.ndarray]:
-        self.image = image
-        out = np.full((1, 8, image.shape[2] // 4, image.shape[3] // 4), -9.0, np.float32)
+        self.shown.append(image[0])
+        height, width = image.shape[2:]
+        filled = (
+            np.flatnonzero(image[0].sum((0, 1))).max() + 1,
+            (np.flatnonzero(image[0].sum((0, 2))).max() + 1),
+        )
+        out = np.full((1, 8, height // 4, width // 4), -9.0, np.float32)
         out[0, 4:] = 0.0
-        out[0, 0][self.at] = 3.0
+        out[0, 4:6] = np.log(max(height, width) / 10 / 32)
+        for x, y in self.at:
+            column, row = int(x * filled[0] / 4), int(y * filled[1] / 4)
+            out[0, 0, row, column] = np.log(self.score / (1 - self.score))
         return [out]
+
+    @property
+    def sides(self) -> list[int]:
+        return [max(image.shape[1:]) for image in self.shown]
+
+
+TWO = ((0.3, 0.5), (0.7, 0.5))
 
 
 @pytest.mark.parametrize("size", [(2000, 3000), (3000, 2000), (240, 320)])
-def test_the_network_sees_the_photograph_whole_at_one_scale(size: tuple[int, int]) -> None:
+def test_the_network_sees_the_photograph_whole_and_the_box_is_in_its_pixels(
+    size: tuple[int, int],
+) -> None:
     height, width = size
-    network = Fake(30, 20)
-    pixels = np.full((height, width, 3), (10, 20, 30), np.uint8)
-    (carb,) = locate(pixels, network, 0.5)  # type: ignore[arg-type]
-    shown = network.image[0]
-    assert shown.shape[1] % 32 == 0
-    assert shown.shape[2] % 32 == 0
-    assert max(shown.shape[1:]) == 640
+    network = Fake(0.95, *TWO)
+    found = locate(np.full((height, width, 3), (10, 20, 30), np.uint8), network, 0.5)  # type: ignore[arg-type]
+    (shown,) = network.shown
+    assert [n % 32 for n in shown.shape[1:]] == [0, 0]
+    assert max(shown.shape[1:]) == LONG_SIDE
     assert shown[:, 0, 0] == pytest.approx([10, 20, 30])
-    k = max(size) / 640
-    x0, y0, x1, y1 = carb.box
-    assert ((x0 + x1) / 2, (y0 + y1) / 2) == pytest.approx((82 * k, 122 * k), rel=0.01)
-    assert isinstance(carb, LocatedCarb)
+    middles = sorted(((c.box[0] + c.box[2]) / 2, (c.box[1] + c.box[3]) / 2) for c in found)
+    want = [(0.3 * width, 0.5 * height), (0.7 * width, 0.5 * height)]
+    assert np.array(middles) == pytest.approx(np.array(want), abs=0.01 * max(size))
+
+
+@pytest.mark.parametrize(
+    ("score", "at", "side", "sides"),
+    [
+        (0.95, TWO, 3000, [640]),
+        (0.95, TWO[:1], 3000, [640, 1216]),
+        (0.95, (), 3000, [640, 1216]),
+        (SETTLED - 0.05, TWO, 3000, [640, 1216]),
+        (0.95, TWO[:1], 900, [640, 928]),  # nothing is enlarged, only padded to 32
+        (0.95, TWO[:1], 600, [640]),
+    ],
+)
+def test_a_second_look_where_the_first_is_not_settled(
+    score: float, at: tuple[tuple[float, float], ...], side: int, sides: list[int]
+) -> None:
+    network = Fake(score, *at)
+    found = locate(np.full((side * 2 // 3, side, 3), 90, np.uint8), network, 0.3)  # type: ignore[arg-type]
+    assert network.sides == sides
+    assert len(found) == len(at)  # what both looks find counts once
+
+
+def test_the_best_of_overlapping_boxes() -> None:
+    a, b, c = (
+        LocatedCarb((x, 0.0, x + 10, 10.0), score) for x, score in ((0, 0.5), (2, 0.9), (30, 0.7))
+    )
+    assert distinct([a, b, c]) == [b, c]
+    assert len(distinct(LocatedCarb((20.0 * k, 0, 20.0 * k + 9, 9), 0.5) for k in range(9))) == 6

@@ -77,14 +77,20 @@ def test_a_mark_on_the_rims_side_shows_in_the_lower_rows() -> None:
     # rows 16 to 39 run from 0.06 above the rim's top to 0.34 below it
     heights = np.linspace(0.06, -0.34, rim.HEIGHT - rim.TOP_ROWS)
     inside = rim.TOP_ROWS + np.flatnonzero((heights < -0.1) & (heights > -0.25))
-    assert brightest(strip, slice(int(inside[0]), int(inside[-1]) + 1)) == pytest.approx(20, abs=1.5)
+    assert brightest(strip, slice(int(inside[0]), int(inside[-1]) + 1)) == pytest.approx(
+        20, abs=1.5
+    )
     column = int(np.abs(rim.bearings() - 20).argmin())
     level = strip[1, rim.TOP_ROWS :, column]
     assert level[(heights < -0.08) & (heights > -0.27)].min() > level[heights > 0.02].max() + 0.5
 
 
 def test_the_camera_is_found_from_the_rim() -> None:
-    for camera in (Camera(0, 30, 3000.0), Camera(-60, 20, 3000.0), Camera(100, 70, 3000.0, roll=90)):
+    for camera in (
+        Camera(0, 30, 3000.0),
+        Camera(-60, 20, 3000.0),
+        Camera(100, 70, 3000.0, roll=90),
+    ):
         marks = landmarks(camera.project)
         plane = rim.plane_of(marks)
         assert plane is not None
@@ -142,4 +148,4 @@ def test_the_reader_was_trained_on_the_same_strip() -> None:
 
 def test_the_landmarks_used_are_the_rims() -> None:
     points = carb_points()
-    assert rim.REFERENCE == pytest.approx(points[:5, :2])
+    assert points[:5, :2] == pytest.approx(rim.REFERENCE)
