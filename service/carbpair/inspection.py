@@ -14,13 +14,29 @@ from numpy.typing import NDArray
 from carbpair import __version__
 from carbpair.geometry.ellipse import circle_image
 from carbpair.geometry.homography import apply_homography
-from carbpair.pair import NAMES, PairReading, Stance, assemble, bowl_side, difference_hash, groups, place
+from carbpair.pair import (
+    NAMES,
+    PairReading,
+    Stance,
+    assemble,
+    bowl_side,
+    difference_hash,
+    groups,
+    place,
+)
 from carbpair.pair.position import Places
 from carbpair.photo import Photo, PhotoError, Quality, assess_quality, load_photo, load_photo_bytes
 from carbpair.settings import Settings
 from carbpair.vision import (
-    Calibration, CarbReading, Feature, judge, load_calibration, load_networks, model_hashes, read_carbs,
-)  # fmt: skip
+    Calibration,
+    CarbReading,
+    Feature,
+    judge,
+    load_calibration,
+    load_networks,
+    model_hashes,
+    read_carbs,
+)
 
 SCHEMA = "carbpair/inspection/1"
 
@@ -101,7 +117,7 @@ class Inspection:
 def inspect_photos(
     paths: Sequence[Path | str], settings: Settings | None = None, progress: Progress | None = None
 ) -> Inspection:
-    """Inspect photographs of one pair. A photograph that cannot be read is reported, the rest go on.
+    """Inspect photographs of one pair. One that cannot be read is reported, the rest go on.
 
     Raises ModelError if the networks are missing.
     """
@@ -112,7 +128,9 @@ def inspect_photos(
 
 
 def inspect_bytes(
-    photos: Sequence[tuple[str, bytes]], settings: Settings | None = None, progress: Progress | None = None
+    photos: Sequence[tuple[str, bytes]],
+    settings: Settings | None = None,
+    progress: Progress | None = None,
 ) -> Inspection:
     """Inspect photographs given as (name, bytes). As :func:`inspect_photos`."""
     settings = settings or Settings()
@@ -122,7 +140,9 @@ def inspect_bytes(
 
 
 def _inspect(
-    sources: Sequence[tuple[str, Callable[[], Photo]]], settings: Settings, progress: Progress | None
+    sources: Sequence[tuple[str, Callable[[], Photo]]],
+    settings: Settings,
+    progress: Progress | None,
 ) -> Inspection:
     networks = load_networks(settings.model_dir)
     calibration = load_calibration(settings.model_dir)
@@ -154,15 +174,25 @@ def examine(
         for i, c in enumerate(carbs)
     ]
     return PhotoInspection(
-        photo.name, photo.width, photo.height, None, tuple(photo.notes), quality, tuple(out),
+        photo.name,
+        photo.width,
+        photo.height,
+        None,
+        tuple(photo.notes),
+        quality,
+        tuple(out),
         difference_hash(photo.pixels),
-    )  # fmt: skip
+    )
 
 
 def _carb(
-    reading: CarbReading, position: str | None, places: Places, calibration: Calibration,
-    mirrored: bool, blurred: bool,
-) -> CarbInspection:  # fmt: skip
+    reading: CarbReading,
+    position: str | None,
+    places: Places,
+    calibration: Calibration,
+    mirrored: bool,
+    blurred: bool,
+) -> CarbInspection:
     f = judge(reading, calibration, blurred)
     features = {
         "flange_holes": f.flange_holes,
@@ -180,7 +210,7 @@ def _carb(
 
 
 def mirrored_bearing(bearing: Feature) -> Feature:
-    """A bearing read from a mirror image: clockwise or anticlockwise is not known, so neither is said.
+    """A bearing read from a mirror image, where clockwise cannot be told from anticlockwise.
 
     On the intake's axis both are the same. The verdict, which asks for the angle only, stands.
     """
@@ -188,7 +218,12 @@ def mirrored_bearing(bearing: Feature) -> Feature:
     if bearing.value is not None and min(abs(mean), 180.0 - abs(mean)) <= MIRROR_MOVES_DEG / 2:
         return bearing
     return replace(
-        bearing, value=None, status="unsure", reason="mirrored", distribution=None, interval_deg=None
+        bearing,
+        value=None,
+        status="unsure",
+        reason="mirrored",
+        distribution=None,
+        interval_deg=None,
     )
 
 
@@ -200,9 +235,11 @@ def _stance(reading: CarbReading) -> Stance:
         right = reading.rim.axes()[2]
     centre = to_photo(m.point("rim"))
     return Stance(
-        (float(centre[0]), float(centre[1])), (float(right[0]), float(right[1])),
-        reading.rim_px, reading.located.score,
-    )  # fmt: skip
+        (float(centre[0]), float(centre[1])),
+        (float(right[0]), float(right[1])),
+        reading.rim_px,
+        reading.located.score,
+    )
 
 
 def _evidence(reading: CarbReading, features: Readings) -> dict[str, Any]:
@@ -210,12 +247,21 @@ def _evidence(reading: CarbReading, features: Readings) -> dict[str, Any]:
     s = reading.crop.scale
     to_photo = reading.crop.to_photo
     m = reading.marks
-    evidence: dict[str, Any] = {"frame": None, "throat": None, "rim": None, "holes": [], "mark": None}
+    evidence: dict[str, Any] = {
+        "frame": None,
+        "throat": None,
+        "rim": None,
+        "holes": [],
+        "mark": None,
+    }
     if reading.rim is not None:
         c, ux, uy = reading.rim.axes()
         evidence["frame"] = {
-            "c": _xy(to_photo(c)), "ux": _xy(ux / s), "uy": _xy(uy / s), "uz": _xy(reading.rim.up / s),
-        }  # fmt: skip
+            "c": _xy(to_photo(c)),
+            "ux": _xy(ux / s),
+            "uy": _xy(uy / s),
+            "uz": _xy(reading.rim.up / s),
+        }
         evidence["rim"] = _ellipse(to_photo(c), ux / s, uy / s)
         bearing = features["mark_bearing_deg"]
         if bearing.value is not None:
@@ -229,13 +275,21 @@ def _evidence(reading: CarbReading, features: Readings) -> dict[str, Any]:
         evidence["throat"] = _ellipse(to_photo(m.point("throat")), right / s, down / s)
         for h in reading.flange.holes:
             x, y = _xy(to_photo(np.array([h.x, h.y])))
-            evidence["holes"].append({
-                "x": x, "y": y, "r": round(h.radius / s, 1), "kind": h.kind, "status": "seen",
-            })  # fmt: skip
+            evidence["holes"].append(
+                {
+                    "x": x,
+                    "y": y,
+                    "r": round(h.radius / s, 1),
+                    "kind": h.kind,
+                    "status": "seen",
+                }
+            )
     return evidence
 
 
-def _ellipse(c: NDArray[np.float64], u: NDArray[np.float64], v: NDArray[np.float64]) -> list[float] | None:
+def _ellipse(
+    c: NDArray[np.float64], u: NDArray[np.float64], v: NDArray[np.float64]
+) -> list[float] | None:
     try:
         return [round(x, 2) for x in circle_image(tuple(c), tuple(u), tuple(v)).as_tuple()]
     except ValueError:
@@ -262,33 +316,48 @@ def pair_of(photos: Sequence[PhotoInspection], calibration: Calibration) -> Pair
             else:
                 sides[c.position].append(c.features)
     thresholds = {
-        "flange_holes": calibration.holes_threshold, "bowl_side": calibration.hand_threshold,
-        "chamber": calibration.chamber_threshold, "filter_fitted": calibration.filter_threshold,
+        "flange_holes": calibration.holes_threshold,
+        "bowl_side": calibration.hand_threshold,
+        "chamber": calibration.chamber_threshold,
+        "filter_fitted": calibration.filter_threshold,
         "mark_verdict": calibration.verdict_threshold,
-    }  # fmt: skip
+    }
     used = sum(bool(p.carbs) for p in chosen)
-    return assemble(sides["left"], sides["right"], thresholds, used, loose, advice_for(chosen, loose))
+    return assemble(
+        sides["left"], sides["right"], thresholds, used, loose, advice_for(chosen, loose)
+    )
 
 
 def advice_for(photos: Sequence[PhotoInspection], loose: int) -> list[str]:
     """What to photograph next, in plain words, most useful first."""
     carbs = [c for p in photos for c in p.carbs]
     if not carbs:
-        return ["No carburettor was found. Photograph the pair from the air-intake side, both in frame."]
+        return [
+            "No carburettor was found. Photograph the pair from the air-intake side, both in frame."
+        ]
     out = []
     if loose and not any(c.position for c in carbs):
-        out.append("Take one photo with both carbs in frame, so that left and right can be told apart.")
+        out.append(
+            "Take one photo with both carbs in frame, so that left and right can be told apart."
+        )
     reasons = {k: {c.features[k].reason for c in carbs} for k in NAMES}
     shown = {k: any(c.features[k].status == "seen" for c in carbs) for k in NAMES}
     if not shown["flange_holes"]:
         if "filter_fitted" in reasons["flange_holes"]:
-            out.append("The flange is hidden by the filter: take the filter off and photograph the intakes square on.")
+            out.append(
+                "The flange is hidden by the filter: "
+                "take the filter off and photograph the intakes square on."
+            )
         else:
-            out.append("Photograph the air intakes square on and closer: the flange should fill a quarter of the picture.")
+            out.append(
+                "Photograph the air intakes square on and closer: "
+                "the flange should fill a quarter of the picture."
+            )
     if not shown["mark_bearing_deg"]:
-        out.append("Photograph the covers from above and in front, with light from the side, so that the mark on the rim shows.")
+        out.append(
+            "Photograph the covers from above and in front, with light from the side, "
+            "so that the mark on the rim shows."
+        )
     if not shown["bowl_side"]:
         out.append("Step back until both carbs and what stands beside them are in frame.")
     return out
-
-

@@ -49,7 +49,7 @@ def layout(left: Feature | None, right: Feature | None) -> Feature:
 
 
 def combine(left: str, right: str) -> str:
-    """Layout of two sides: one bowl inboard and one outboard stand on the same side of their carbs."""
+    """Layout of two sides: inboard with outboard stand on the same side of their carbs."""
     if left == right:
         return left
     return "same_side" if {left, right} == {"inboard", "outboard"} else "mixed"

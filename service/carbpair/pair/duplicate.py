@@ -6,12 +6,13 @@ from numpy.typing import NDArray
 
 GRID = (9, 8)
 SAME_BITS = 6
-"""Difference hashes of one shot, sent twice or taken in a burst, differ by at most this many of 64 bits."""
+"""Hashes of one shot, sent twice or taken in a burst, differ by at most this many of 64 bits."""
 
 
 def difference_hash(pixels: NDArray[np.uint8]) -> int:
-    """64-bit difference hash of an RGB image: whether each cell is brighter than its left neighbour."""
-    grey = cv2.cvtColor(cv2.resize(pixels, (72, 64), interpolation=cv2.INTER_AREA), cv2.COLOR_RGB2GRAY)
+    """64-bit difference hash of an RGB image: is each cell brighter than its left neighbour."""
+    thumbnail = cv2.resize(pixels, (72, 64), interpolation=cv2.INTER_AREA)
+    grey = cv2.cvtColor(thumbnail, cv2.COLOR_RGB2GRAY)
     small = cv2.resize(grey, GRID, interpolation=cv2.INTER_AREA).astype(int)
     bits = (small[:, 1:] > small[:, :-1]).ravel()
     return int("".join("1" if b else "0" for b in bits), 2)

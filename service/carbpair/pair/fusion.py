@@ -7,7 +7,7 @@ from carbpair.geometry.angles import wrap_deg
 from carbpair.vision.feature import Feature, hidden
 
 CORRELATION = 0.5
-"""Two photographs of one pair share light, dirt and shape: a second one counts this much of a new one."""
+"""Two photographs of one pair share light, dirt and shape: a second counts only this much."""
 
 FLOOR = 1e-3
 CAP = 0.995
@@ -63,16 +63,15 @@ def _bearing(shown: Sequence[Feature]) -> Feature:
     best = max(answered, key=lambda r: r.probability or 0.0)
     if len(answered) == 1:
         return best
-    assert best.distribution is not None
-    centre = best.distribution["mean_deg"]
+    centre = _spread(best)[0]
     total = shift = 0.0
     for r in answered:
-        assert r.distribution is not None
-        off = wrap_deg(r.distribution["mean_deg"] - centre)
-        joint = math.hypot(r.distribution["sd_deg"], best.distribution["sd_deg"])
+        mean, sd = _spread(r)
+        off = wrap_deg(mean - centre)
+        joint = math.hypot(sd, _spread(best)[1])
         if abs(off) > max(10.0, AGREE_SD * joint):
             return Feature(None, best.probability, "unsure", "photos_disagree", best.distribution)
-        weight = (1.0 if r is best else CORRELATION) / r.distribution["sd_deg"] ** 2
+        weight = (1.0 if r is best else CORRELATION) / sd**2
         total += weight
         shift += weight * off
     mean = wrap_deg(centre + shift / total)
@@ -82,3 +81,9 @@ def _bearing(shown: Sequence[Feature]) -> Feature:
         round(mean, 1), best.probability, "seen", None, {"mean_deg": mean, "sd_deg": sd},
         (wrap_deg(mean - half), wrap_deg(mean + half)),
     )  # fmt: skip
+
+
+def _spread(bearing: Feature) -> tuple[float, float]:
+    """Mean and standard deviation of a bearing that has a distribution, degrees."""
+    held = bearing.distribution or {}
+    return float(held["mean_deg"]), float(held["sd_deg"])

@@ -36,9 +36,7 @@ class PairReading:
             "status": self.status,
             "photos_used": self.photos_used,
             "carbs": {
-                side: None
-                if carb is None
-                else {"features": {k: carb[k].as_json() for k in NAMES}}
+                side: None if carb is None else {"features": {k: carb[k].as_json() for k in NAMES}}
                 for side, carb in self.carbs.items()
             },
             "layout": self.layout.as_json(),
@@ -64,12 +62,16 @@ def assemble(
             else None
         )
     a, b = sides["left"], sides["right"]
+
+    def of(carb: Readings | None, name: str) -> Feature | None:
+        return None if carb is None else carb[name]
+
     status = "complete" if a and b else "partial" if a or b or loose else "none"
     return PairReading(
         status, photos_used, sides,
-        layout(a and a["bowl_side"], b and b["bowl_side"]),
+        layout(of(a, "bowl_side"), of(b, "bowl_side")),
         matched(a, b),
-        {k: both(a and a[k], b and b[k]) for k in NAMES},
+        {k: both(of(a, k), of(b, k)) for k in NAMES},
         tuple(advice),
     )  # fmt: skip
 
@@ -82,7 +84,7 @@ def matched(left: Readings | None, right: Readings | None) -> Feature:
     certain = False
     for name in SAME_PATTERN:
         a, b = left[name], right[name]
-        if a.status == "not_visible" or b.status == "not_visible" or not a.distribution or not b.distribution:
+        if not a.distribution or not b.distribution:  # also where one is not visible
             continue
         compared += 1
         agree = sum(float(p) * float(b.distribution.get(k, 0.0)) for k, p in a.distribution.items())

@@ -14,7 +14,7 @@ AGREE_DEG = 50.0
 
 @dataclass(frozen=True, slots=True)
 class Stance:
-    """A carb's place in the photograph: rim centre, image of its right (both pixels), rim size, score."""
+    """A carb's place: rim centre and image of its right (pixels), rim diameter, locator's score."""
 
     centre: tuple[float, float]
     right: tuple[float, float]
@@ -31,7 +31,7 @@ class Places:
 
 
 def place(carbs: list[Stance]) -> Places:
-    """Left and right of exactly two carbs that point the same way; otherwise None and the reason."""
+    """Left and right of exactly two carbs that point the same way; else None and the reason."""
     count = len(carbs)
     if count != 2:
         reason = {0: "none_found", 1: "other_carb_not_seen"}.get(count, "more_than_two_carbs")

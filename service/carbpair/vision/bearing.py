@@ -39,9 +39,7 @@ class BearingReading:
         return high - low
 
 
-def decode(
-    logits: NDArray[np.float32], temperature: float, frame_sd_deg: float
-) -> BearingReading:
+def decode(logits: NDArray[np.float32], temperature: float, frame_sd_deg: float) -> BearingReading:
     """Bearing from logits (181,): 180 bins of 2 degrees, then "no mark to be seen"."""
     p = softmax(logits.astype(float), temperature)
     none, bins = float(p[180]), p[:180]

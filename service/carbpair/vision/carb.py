@@ -15,6 +15,8 @@ from carbpair.vision.locator import LocatedCarb, locate
 from carbpair.vision.network import Network
 from carbpair.vision.rim import RimPlane
 
+NO_BEARING: tuple[None, None] = (None, None)
+
 
 @dataclass(frozen=True, slots=True)
 class CarbReading:
@@ -68,15 +70,24 @@ def read_carbs(
     kept = [i for i, m in enumerate(read) if m.certainty >= least]
     if not kept:
         return []
-    located, crops, found = ([x[i] for i in kept] for x in (located, crops, read))
+    crops, found = [crops[i] for i in kept], [read[i] for i in kept]
     flanges = _read_flanges(crops, found, networks["flange"], calibration)
     rims = [rim.plane_of(m) for m in found]
     bearings = _read_rims(crops, rims, networks["rim"], calibration)
     size = (pixels.shape[1], pixels.shape[0])
     return [
-        CarbReading(carb, c, m, flange.facing(m), flanges.get(i), rims[i],
-                    *bearings.get(i, (None, None)), size)
-        for i, (carb, c, m) in enumerate(zip(located, crops, found, strict=True))
+        CarbReading(
+            located[k],
+            c,
+            m,
+            flange.facing(m),
+            flanges.get(i),
+            rims[i],
+            bearings.get(i, NO_BEARING)[0],
+            bearings.get(i, NO_BEARING)[1],
+            size,
+        )
+        for i, (k, c, m) in enumerate(zip(kept, crops, found, strict=True))
     ]
 
 

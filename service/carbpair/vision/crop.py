@@ -1,6 +1,7 @@
 """Cut a square window out of the full-resolution photograph and bring it to the readers' scale."""
 
 from dataclasses import dataclass
+from typing import Any
 
 import cv2
 import numpy as np
@@ -37,7 +38,7 @@ def cut(pixels: NDArray[np.uint8], carb: LocatedCarb) -> Crop:
     height, width = pixels.shape[:2]
     a, b = max(0, int(np.floor(left))), max(0, int(np.floor(top)))
     c, d = min(width, int(np.ceil(left + side))), min(height, int(np.ceil(top + side)))
-    region = pixels[b:d, a:c]
+    region: NDArray[Any] = pixels[b:d, a:c]
     if scale < 0.5:  # average first, or thin marks alias away
         shrink = 2 * scale
         size = (max(1, round((c - a) * shrink)), max(1, round((d - b) * shrink)))
@@ -52,7 +53,7 @@ def cut(pixels: NDArray[np.uint8], carb: LocatedCarb) -> Crop:
     ])  # fmt: skip
     if scale / kx < 1:
         k = scale / kx
-        ksize = max(3, 2 * int(round(1 / k)) + 1) if k < 0.6 else 0
+        ksize = max(3, 2 * round(1 / k) + 1) if k < 0.6 else 0
         region = cv2.GaussianBlur(region, (ksize, ksize), 0.4 / k) if ksize else region
     view = cv2.warpAffine(region, m, (SIZE, SIZE), flags=cv2.INTER_LINEAR)
     return Crop(np.asarray(view, np.uint8), (left, top), scale)

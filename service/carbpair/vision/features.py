@@ -23,8 +23,10 @@ HANDS = {"left": -1, "none": 0, "right": 1}
 
 @dataclass(frozen=True, slots=True)
 class CarbFeatures:
-    """What can be said of one carb by itself. `bowl_hand` is "left", "none" or "right" as seen by
-    somebody who faces the intakes; which of them is inboard is for the pair to say.
+    """What can be said of one carb by itself.
+
+    `bowl_hand` is "left", "none" or "right" as seen by somebody who faces the intakes; which of
+    them is inboard is for the pair to say.
     """
 
     flange_holes: Feature
@@ -109,9 +111,7 @@ def chamber(reading: CarbReading, calibration: Calibration) -> Feature:
     return judged({"piston": 1 - p, "diaphragm": p}, values, calibration.chamber_threshold)
 
 
-def mark(
-    reading: CarbReading, calibration: Calibration, blurred: bool
-) -> tuple[Feature, Feature]:
+def mark(reading: CarbReading, calibration: Calibration, blurred: bool) -> tuple[Feature, Feature]:
     """The mark's bearing and whether it faces the intake."""
     bearing = reading.bearing
     if bearing is None:

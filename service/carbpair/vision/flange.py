@@ -39,7 +39,7 @@ class Hole:
 
 @dataclass(frozen=True, slots=True)
 class FlangeReading:
-    """Raw reading: logits for 2, 3 and 4 holes, chance that all are in view, holes, and what fits."""
+    """Raw reading: logits of 2, 3 and 4 holes, chance that all are in view, holes, what fits."""
 
     logits: NDArray[np.float64]
     whole: float
@@ -49,7 +49,7 @@ class FlangeReading:
 
 
 def plane_of(marks: Landmarks) -> NDArray[np.float64] | None:
-    """Homography (3, 3) from flange coordinates to view pixels, or None if the points fit no plane."""
+    """Homography (3, 3) from flange coordinates to view pixels; None if the points fit no plane."""
     try:
         return fit_homography(REFERENCE, marks.points[7:12])
     except ValueError:

@@ -51,7 +51,7 @@ def decode(maps: NDArray[np.float32], answers: NDArray[np.float32]) -> Landmarks
     for k, logits in enumerate(maps):
         z = np.exp(logits - logits.max())
         z /= z.sum()
-        y, x = np.unravel_index(int(z.argmax()), z.shape)
+        y, x = divmod(int(z.argmax()), cells)
         y0, y1 = max(0, y - WINDOW), min(cells, y + WINDOW + 1)
         x0, x1 = max(0, x - WINDOW), min(cells, x + WINDOW + 1)
         part = z[y0:y1, x0:x1]

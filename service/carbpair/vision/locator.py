@@ -29,7 +29,7 @@ OVERLAP = 0.4
 
 @dataclass(frozen=True, slots=True)
 class LocatedCarb:
-    """A carb's box (x0, y0, x1, y1) in pixels of the photograph, and the locator's score in [0, 1]."""
+    """A carb's box (x0, y0, x1, y1) in photo pixels, and the locator's score in [0, 1]."""
 
     box: tuple[float, float, float, float]
     score: float
@@ -82,7 +82,7 @@ def distinct(found: Iterable[LocatedCarb]) -> list[LocatedCarb]:
 def decode(
     maps: NDArray[np.float32], threshold: float, sx: float, sy: float, width: int, height: int
 ) -> list[LocatedCarb]:
-    """Boxes from the network's maps (8, h, w); sx and sy take its input pixels to the photograph's."""
+    """Boxes from the network's maps (8, h, w); sx, sy: photo pixels to a pixel of its input."""
     score = 1.0 / (1.0 + np.exp(-maps[0]))
     peak = (score >= cv2.dilate(score, np.ones((3, 3), np.uint8))) & (score >= threshold)
     found = []
@@ -101,9 +101,7 @@ def decode(
     return distinct(found)
 
 
-def overlap(
-    a: tuple[float, float, float, float], b: tuple[float, float, float, float]
-) -> float:
+def overlap(a: tuple[float, float, float, float], b: tuple[float, float, float, float]) -> float:
     """Intersection over union of two boxes (x0, y0, x1, y1)."""
     w = min(a[2], b[2]) - max(a[0], b[0])
     h = min(a[3], b[3]) - max(a[1], b[1])

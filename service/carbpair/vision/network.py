@@ -24,7 +24,8 @@ class Network:
     def __init__(self, path: Path, threads: int = 1) -> None:
         if not path.is_file():
             raise ModelError(
-                f"{path.name} is not in {path.parent}. Reinstall carbpair, or set CARBPAIR_MODEL_DIR."
+                f"{path.name} is not in {path.parent}. "
+                "Reinstall carbpair, or set CARBPAIR_MODEL_DIR."
             )
         options = onnxruntime.SessionOptions()
         options.intra_op_num_threads = threads
@@ -37,7 +38,9 @@ class Network:
                 str(path), options, providers=["CPUExecutionProvider"]
             )
         except Exception as error:
-            raise ModelError(f"{path.name} cannot be loaded ({error}). Reinstall carbpair.") from error
+            raise ModelError(
+                f"{path.name} cannot be loaded ({error}). Reinstall carbpair."
+            ) from error
         self.name = path.stem
         self.path = path
         self.output_names = [o.name for o in self._session.get_outputs()]

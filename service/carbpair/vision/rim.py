@@ -47,7 +47,7 @@ def plane_of(marks: Landmarks) -> RimPlane | None:
 
 def bearings() -> NDArray[np.float64]:
     """Bearing of each column of the strip, degrees, margin included (432,)."""
-    return START_DEG + np.arange(WIDTH + 2 * MARGIN) - MARGIN + 0.5
+    return np.asarray(START_DEG + np.arange(WIDTH + 2 * MARGIN) - MARGIN + 0.5, np.float64)
 
 
 def unroll(crop: Crop, plane: RimPlane) -> NDArray[np.float32]:
@@ -66,7 +66,7 @@ def unroll(crop: Crop, plane: RimPlane) -> NDArray[np.float32]:
 
 
 def viewing(plane: RimPlane, b: NDArray[np.float64]) -> NDArray[np.float64]:
-    """(3, N): how squarely each bearing faces the camera, the camera's elevation, the sideways part."""
+    """(3, N): how squarely each bearing faces the camera, its elevation, the sideways part."""
     d = towards_camera(plane)
     facing = d[0] * np.cos(b) - d[1] * np.sin(b)
     side = -d[0] * np.sin(b) - d[1] * np.cos(b)
@@ -74,7 +74,7 @@ def viewing(plane: RimPlane, b: NDArray[np.float64]) -> NDArray[np.float64]:
 
 
 def towards_camera(plane: RimPlane) -> NDArray[np.float64]:
-    """Unit vector from the carb to the camera in carb axes, by the affine view at the rim's centre."""
+    """Unit vector (carb axes) to the camera, by the affine view at the rim's centre."""
     _, ux, uy = plane.axes()
     d = np.cross([ux[1], uy[1], plane.up[1]], [ux[0], uy[0], plane.up[0]])
     return np.asarray(d / max(float(np.linalg.norm(d)), 1e-9))
@@ -82,4 +82,4 @@ def towards_camera(plane: RimPlane) -> NDArray[np.float64]:
 
 def bin_bearings() -> NDArray[np.float64]:
     """Centre of each of the 180 bins, degrees."""
-    return START_DEG + BIN_DEG * np.arange(180) + BIN_DEG / 2
+    return np.asarray(START_DEG + BIN_DEG * np.arange(180) + BIN_DEG / 2, np.float64)
