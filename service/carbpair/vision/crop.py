@@ -8,6 +8,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from carbpair.vision.locator import LocatedCarb
+from carbpair.vision.reduction import reduced
 
 WINDOW = 1.9
 """Side of the window over the longer side of the carb's box: room for a bowl on either side."""
@@ -39,13 +40,9 @@ def cut(pixels: NDArray[np.uint8], carb: LocatedCarb) -> Crop:
     a, b = max(0, int(np.floor(left))), max(0, int(np.floor(top)))
     c, d = min(width, int(np.ceil(left + side))), min(height, int(np.ceil(top + side)))
     region: NDArray[Any] = pixels[b:d, a:c]
-    if scale < 0.5:  # average first, or thin marks alias away
-        shrink = 2 * scale
-        size = (max(1, round((c - a) * shrink)), max(1, round((d - b) * shrink)))
-        region = cv2.resize(region, size, interpolation=cv2.INTER_AREA)
-        kx, ky = size[0] / (c - a), size[1] / (d - b)
-    else:
-        kx = ky = 1.0
+    factor = max(1, int(0.8 / scale))  # average first, or thin marks alias away
+    region = reduced(region, factor)
+    kx = ky = 1.0 / factor
     # pixel centres lie at +0.5 in all our coordinates, but at integers in warpAffine's
     m = np.array([
         [scale / kx, 0, (a - left) * scale + 0.5 * scale / kx - 0.5],

@@ -12,6 +12,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from carbpair.vision.network import Network
+from carbpair.vision.reduction import reduced
 
 LONG_SIDE = 640
 FINE_SIDE = 1216
@@ -40,6 +41,11 @@ class LocatedCarb:
         x0, y0, x1, y1 = self.box
         return max(x1 - x0, y1 - y0)
 
+    def enlarged(self, factor: float, width: int, height: int) -> "LocatedCarb":
+        """The same carb in a picture ``factor`` times as large, of that width and height."""
+        x0, y0, x1, y1 = (v * factor for v in self.box)
+        return LocatedCarb((x0, y0, min(x1, width), min(y1, height)), self.score)
+
 
 def locate(pixels: NDArray[np.uint8], network: Network, threshold: float) -> list[LocatedCarb]:
     """Carbs in an upright RGB photograph (H, W, 3), best first, at most MAX_CARBS.
@@ -47,11 +53,15 @@ def locate(pixels: NDArray[np.uint8], network: Network, threshold: float) -> lis
     A photograph from farther off gets a second look at almost twice the resolution, since a carb
     of 4 % of the width is too small at the first. Nothing is enlarged beyond the photograph.
     """
-    first = look(pixels, network, LONG_SIDE, threshold)
-    if sum(c.score >= SETTLED for c in first) == 2 or max(pixels.shape[:2]) <= LONG_SIDE:
-        return distinct(c for c in first if c.score >= threshold)
-    fine = min(FINE_SIDE, max(pixels.shape[:2]))
-    return distinct([*first, *look(pixels, network, fine, threshold)])
+    factor = max(1, max(pixels.shape[:2]) // FINE_SIDE)
+    small = reduced(pixels, factor)
+    found = look(small, network, LONG_SIDE, threshold)
+    settled = sum(c.score >= SETTLED for c in found) == 2
+    if not settled and max(small.shape[:2]) > LONG_SIDE:
+        fine = min(FINE_SIDE, max(small.shape[:2]))
+        found = distinct([*found, *look(small, network, fine, threshold)])
+    height, width = pixels.shape[:2]
+    return [c.enlarged(factor, width, height) for c in found]
 
 
 def look(
