@@ -1,10 +1,10 @@
-"""Photo to features on one pinned thread: 12-megapixel JPEG, against decoding and the bare networks.
+"""Photo to features on one pinned thread: 12-megapixel JPEG, against decoding and bare networks.
 
     taskset -c 0 python benchmarks/vision.py [PHOTO...]
 
 Prints, for each photo (default: the sample images enlarged to 4000 x 2667 pixels and a 4000 x 3000
-canvas), the medians over REPEATS warm runs: decoding alone, the networks' bare forward passes on the
-very inputs they saw, the whole line, and their ratio; then peak memory and the cold start.
+canvas), the medians over REPEATS warm runs: decoding alone, the networks' bare forward passes on
+the very inputs they saw, the whole line, and their ratio; then peak memory and the cold start.
 """
 
 import os
@@ -82,7 +82,10 @@ def measure(name: str, data: bytes) -> tuple[float, float]:
     bare = median_ms(lambda: [n.run(x) for n, x in inputs])
     total = median_ms(whole)
     ratio = total / (decode + bare)
-    print(f"{name[:34]:34s} {len(carbs)} carbs  decode {decode:6.1f}  networks {bare:6.1f}  whole {total:6.1f} ms  ratio {ratio:.2f}")
+    print(
+        f"{name[:34]:34s} {len(carbs)} carbs  decode {decode:6.1f}  networks {bare:6.1f}  "
+        f"whole {total:6.1f} ms  ratio {ratio:.2f}"
+    )
     return total, ratio
 
 
@@ -94,14 +97,25 @@ def main() -> None:
     photos = [(p.name, p.read_bytes()) for p in given] or [(p.name, enlarged(p)) for p in samples]
     results = [measure(name, data) for name, data in photos]
     times, ratios = zip(*results, strict=True)
-    print(f"n = {len(times)} photos, {REPEATS} repeats: p50 {statistics.median(times):.0f} ms (from {min(times):.0f} to {max(times):.0f}), ratio median {statistics.median(ratios):.2f}, worst {max(ratios):.2f}")
+    print(
+        f"n = {len(times)} photos, {REPEATS} repeats: p50 {statistics.median(times):.0f} ms "
+        f"(from {min(times):.0f} to {max(times):.0f}), "
+        f"ratio median {statistics.median(ratios):.2f}, worst {max(ratios):.2f}"
+    )
     print(f"peak memory {resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1024:.0f} MB")
     cold = []
     for _ in range(5):
         start = time.perf_counter()
-        subprocess.run([str(Path(sys.executable).with_name("carbpair")), "inspect", str(samples[0]), "--json"], check=True, capture_output=True)
+        subprocess.run(  # noqa: S603 - our own command line
+            [str(Path(sys.executable).with_name("carbpair")), "inspect", str(samples[0]), "--json"],
+            check=True,
+            capture_output=True,
+        )
         cold.append(time.perf_counter() - start)
-    print(f"cold start of the command line with one sample: median {statistics.median(cold):.2f} s (n = 5)")
+    print(
+        "cold start of the command line with one sample: "
+        f"median {statistics.median(cold):.2f} s (n = 5)"
+    )
 
 
 if __name__ == "__main__":

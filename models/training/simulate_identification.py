@@ -13,6 +13,7 @@ import argparse
 import json
 from dataclasses import asdict, dataclass, field, replace
 from pathlib import Path
+from typing import Any
 
 import numpy as np
 import numpy.typing as npt
@@ -110,7 +111,7 @@ def measure(
     cases: int,
     seed: int,
     level_85: float,
-) -> dict[str, object]:
+) -> dict[str, Any]:
     patterns = scenario.simulator.classes - 2
     draw = draw_cases(scenario.simulator, seed, [None] * cases)
     stated = _stated(draw.probabilities(calibration.temperature), scenario.capped)
@@ -148,7 +149,7 @@ def _at(
     listed: npt.NDArray[np.bool_],
     groups: Matrix,
     level: float,
-) -> dict[str, object]:
+) -> dict[str, Any]:
     """Coverage and accuracy at one threshold, for patterns or look-alike groups, and for
     single patterns alone. Coverage counts the pairs that are of a catalogue pattern; wrong
     names for other-source and mixed pairs count against the accuracy.
@@ -187,7 +188,7 @@ def conformal_coverage(
     per_class: int,
     test_per_class: int,
     seed: int,
-) -> dict[str, object]:
+) -> dict[str, Any]:
     """Coverage of each class against the exact interval.
 
     Given n calibration scores, coverage is Beta(k, n + 1 − k); the number covered of m test
@@ -216,7 +217,7 @@ def conformal_coverage(
         "n_test_per_class": test_per_class,
         "interval": (low, high),
         "classes": rows,
-        "within": sum(low <= row["coverage"] <= high for row in rows),  # type: ignore[operator]
+        "within": sum(low <= row["coverage"] <= high for row in rows),
         "mean_set_size": float(inside.sum(axis=1).mean()),
     }
 
@@ -267,8 +268,8 @@ def report(
     catalogue: Catalogue,
     confusion: Confusion,
     calibration: Calibration,
-    measured: list[dict[str, object]],
-    conformal: dict[str, object],
+    measured: list[dict[str, Any]],
+    conformal: dict[str, Any],
 ) -> str:
     lines = [
         "# Identification: simulated evaluation",
@@ -309,8 +310,7 @@ def report(
         lines.append(
             f"| {row['words']} | "
             + " | ".join(
-                _words(at[key])  # type: ignore[index]
-                for key in ("coverage", "top1", "coverage_single", "top1_single")
+                _words(at[key]) for key in ("coverage", "top1", "coverage_single", "top1_single")
             )
             + " |"
         )
@@ -324,8 +324,8 @@ def report(
     for row in measured:
         at = row["at_85_percent"]
         lines.append(
-            f"| {row['words']} | {at['threshold']} | {_words(at['coverage'])} | "  # type: ignore[index]
-            f"{_words(at['top1'])} |"  # type: ignore[index]
+            f"| {row['words']} | {at['threshold']} | {_words(at['coverage'])} | "
+            f"{_words(at['top1'])} |"
         )
     lines += [
         "",
@@ -334,7 +334,7 @@ def report(
         "| threshold | coverage | right among answered |",
         "|---|---|---|",
     ]
-    for at in measured[0]["curve"]:  # type: ignore[attr-defined]
+    for at in measured[0]["curve"]:
         lines.append(f"| {at['threshold']} | {_words(at['coverage'])} | {_words(at['top1'])} |")
     lines += [
         "",
@@ -358,7 +358,7 @@ def report(
         "| stated | n | mean | right |",
         "|---|---|---|---|",
     ]
-    for bin_ in measured[0]["reliability"]:  # type: ignore[attr-defined]
+    for bin_ in measured[0]["reliability"]:
         lines.append(
             f"| {bin_['low']:.1f} to {bin_['high']:.1f} | {bin_['n']} | {bin_['stated']:.3f} | "
             f"{bin_['observed']:.3f} |"
@@ -379,7 +379,7 @@ def report(
             f"| {row['words']} | {_words(row['other_source_not_named'])} | "
             f"{_words(row['other_source_below_0_9'])} |"
         )
-    low, high = conformal["interval"]  # type: ignore[misc]
+    low, high = conformal["interval"]
     lines += [
         "",
         "A pair of another source that copies every visible feature cannot be told by any photo; "
@@ -390,50 +390,47 @@ def report(
         f"Class-conditional at {conformal['level']}: {conformal['n_calibration_per_class']} "
         f"calibration and {conformal['n_test_per_class']} test cases of each class. Exact "
         f"beta-binomial interval, simultaneous 95 % over all classes: {low:.3f} to {high:.3f}. "
-        f"Within: {conformal['within']} of {len(conformal['classes'])} classes. "  # type: ignore[arg-type]
+        f"Within: {conformal['within']} of {len(conformal['classes'])} classes. "
         f"Mean set size {conformal['mean_set_size']:.2f}.",
         "",
         "| class | coverage |",
         "|---|---|",
     ]
-    lines += [
-        f"| {row['class']} | {row['coverage']:.3f} |"
-        for row in conformal["classes"]  # type: ignore[attr-defined]
-    ]
+    lines += [f"| {row['class']} | {row['coverage']:.3f} |" for row in conformal["classes"]]
     return "\n".join(lines) + "\n"
 
 
-def _targets(row: dict[str, object], conformal: dict[str, object]) -> list[str]:
+def _targets(row: dict[str, Any], conformal: dict[str, Any]) -> list[str]:
     """Each target for photos as asked for, met or not, by the measured share."""
     shipped, curve = row["answered"], row["at_85_percent"]
 
     def share(table: object, key: str) -> float:
-        return float(table[key]["share"])  # type: ignore[index]
+        return float(table[key]["share"])
 
     met = {True: "met", False: "**not met**"}
     at_85 = share(curve, "top1") >= 0.98 and share(curve, "coverage") >= COVERAGE_WANTED
     as_shipped = share(shipped, "top1") >= 0.98 and share(shipped, "coverage") >= COVERAGE_WANTED
     not_named, below = row["other_source_not_named"], row["other_source_below_0_9"]
-    n_classes = len(conformal["classes"])  # type: ignore[arg-type]
+    n_classes = len(conformal["classes"])
     return [
         "Photos as asked for:",
         "",
         "| target | measured | |",
         "|---|---|---|",
         "| right ≥ 98 % at coverage ≥ 85 %, at the threshold that answers 85 % | "
-        f"{_words(curve['top1'])} at {_words(curve['coverage'])} | {met[at_85]} |",  # type: ignore[index]
+        f"{_words(curve['top1'])} at {_words(curve['coverage'])} | {met[at_85]} |",
         "| the same at the shipped threshold, stricter for the sake of pairs of another source | "
-        f"{_words(shipped['top1'])} at {_words(shipped['coverage'])} | {met[as_shipped]} |",  # type: ignore[index]
+        f"{_words(shipped['top1'])} at {_words(shipped['coverage'])} | {met[as_shipped]} |",
         f"| calibration error ≤ its 95 % floor (n = {row['ece_n']}) | {row['ece']:.4f} against "
-        f"{row['ece_floor_95']:.4f} | {met[row['ece'] <= row['ece_floor_95']]} |",  # type: ignore[operator]
-        f"| pairs of another source not named ≥ 99 % | {_words(not_named)} | "  # type: ignore[arg-type]
-        f"{met[not_named['share'] >= 0.99]} |",  # type: ignore[index]
-        f"| the same, counting every probability above 0.9, named or not | {_words(below)} | "  # type: ignore[arg-type]
-        f"{met[below['share'] >= 0.99]} |",  # type: ignore[index]
+        f"{row['ece_floor_95']:.4f} | {met[row['ece'] <= row['ece_floor_95']]} |",
+        f"| pairs of another source not named ≥ 99 % | {_words(not_named)} | "
+        f"{met[not_named['share'] >= 0.99]} |",
+        f"| the same, counting every probability above 0.9, named or not | {_words(below)} | "
+        f"{met[below['share'] >= 0.99]} |",
         f"| conformal coverage within the exact interval | {conformal['within']} of {n_classes} "
         f"classes | {met[conformal['within'] == n_classes]} |",
         f"| no probability above 0.99 | {row['highest_probability']:.4f} | "
-        f"{met[row['highest_probability'] <= 0.99 + 1e-9]} |",  # type: ignore[operator]
+        f"{met[row['highest_probability'] <= 0.99 + 1e-9]} |",
         "",
         "Coverage and caution pull against each other while photos show only four features: a few "
         "pairs of another source in a hundred have all that was seen in common with a catalogue "
@@ -441,8 +438,8 @@ def _targets(row: dict[str, object], conformal: dict[str, object]) -> list[str]:
     ]
 
 
-def _words(rate: dict[str, object]) -> str:
-    return str(Rate(int(rate["count"]), int(rate["n"])))  # type: ignore[call-overload]
+def _words(rate: dict[str, Any]) -> str:
+    return str(Rate(int(rate["count"]), int(rate["n"])))
 
 
 if __name__ == "__main__":

@@ -21,10 +21,17 @@ def wilson(hits: int, n: int, z: float = 1.96) -> tuple[float, float]:
 def share(hits: int, n: int) -> dict[str, float | int | list[float]]:
     """A proportion with its n and interval."""
     low, high = wilson(hits, n)
-    return {"hits": hits, "n": n, "share": round(hits / n, 4) if n else float("nan"), "interval95": [round(low, 4), round(high, 4)]}
+    return {
+        "hits": hits,
+        "n": n,
+        "share": round(hits / n, 4) if n else float("nan"),
+        "interval95": [round(low, 4), round(high, 4)],
+    }
 
 
-def bootstrap(values: Sequence[float], what: str, seed: int = 0, rounds: int = 2000) -> dict[str, float | int | list[float]]:
+def bootstrap(
+    values: Sequence[float], what: str, seed: int = 0, rounds: int = 2000
+) -> dict[str, float | int | list[float]]:
     """Mean or 95th percentile with a 95 % percentile-bootstrap interval."""
     x = np.asarray(values, float)
     if len(x) == 0:
@@ -34,4 +41,8 @@ def bootstrap(values: Sequence[float], what: str, seed: int = 0, rounds: int = 2
     stat = draws.mean(1) if what == "mean" else np.quantile(draws, 0.95, axis=1)
     value = x.mean() if what == "mean" else np.quantile(x, 0.95)
     low, high = np.quantile(stat, [0.025, 0.975])
-    return {"n": len(x), "value": round(float(value), 3), "interval95": [round(float(low), 3), round(float(high), 3)]}
+    return {
+        "n": len(x),
+        "value": round(float(value), 3),
+        "interval95": [round(float(low), 3), round(float(high), 3)],
+    }

@@ -31,9 +31,18 @@ def clipped_box(t: dict[str, Any], size: tuple[int, int]) -> tuple[float, float,
     return max(0.0, x0), max(0.0, y0), min(float(w), x1), min(float(h), y1)
 
 
-def match(truth: list[dict[str, Any]], boxes: list[tuple[float, float, float, float]], size: tuple[int, int]) -> dict[int, int]:
+def match(
+    truth: list[dict[str, Any]],
+    boxes: list[tuple[float, float, float, float]],
+    size: tuple[int, int],
+) -> dict[int, int]:
     """Index of the found box for each true carb, greedily by overlap."""
-    pairs = [(overlap(clipped_box(t, size), b), i, j) for i, t in enumerate(truth) for j, b in enumerate(boxes) if t["in_front"]]
+    pairs = [
+        (overlap(clipped_box(t, size), b), i, j)
+        for i, t in enumerate(truth)
+        for j, b in enumerate(boxes)
+        if t["in_front"]
+    ]
     out: dict[int, int] = {}
     for o, i, j in sorted(pairs, reverse=True):
         if o >= FOUND and i not in out and j not in out.values():
@@ -48,8 +57,13 @@ def throat_px(t: dict[str, Any]) -> float:
 
 
 def holes_in_view(t: dict[str, Any], size: tuple[int, int]) -> bool:
-    """All bolt holes in view: each at least 60 % seen, flange within 70 degrees, throat 24 px or more, no filter."""
-    return bool(not t["filtered"] and min(t["bolt_seen"]) >= 0.6 and t["facing"] >= MIN_HOLE_FACING and throat_px(t) >= MIN_THROAT_PX)
+    """All bolt holes in view: no filter, each 60 % seen, flange within 70 degrees, throat 24 px."""
+    return bool(
+        not t["filtered"]
+        and min(t["bolt_seen"]) >= 0.6
+        and t["facing"] >= MIN_HOLE_FACING
+        and throat_px(t) >= MIN_THROAT_PX
+    )
 
 
 def mark_in_view(t: dict[str, Any]) -> bool:
@@ -58,6 +72,6 @@ def mark_in_view(t: dict[str, Any]) -> bool:
 
 
 def bowl_in_view(t: dict[str, Any]) -> bool:
-    """A side bowl shows at least 12 % of itself; an integral one is judged where the underside shows."""
+    """A side bowl shows 12 % of itself; an integral one is judged where the underside shows."""
     seen = t["seen"]["bowl"] >= 0.12 if t["hand"] else t["seen"]["under"] >= 0.2
     return bool(seen and t["in_frame"] > 0.8)

@@ -1,6 +1,6 @@
 """Write models/EVALUATION.md from evaluation.json, so that the page cannot drift from the numbers.
 
-    python -m training.evaluation.page evaluation.json EVALUATION.md
+python -m training.evaluation.page evaluation.json EVALUATION.md
 """
 
 from __future__ import annotations
@@ -11,10 +11,25 @@ from pathlib import Path
 from typing import Any
 
 TARGETS = (
-    ("both carbs found, close or medium", ("locator", "both_found", "close_or_medium (8 % or more)"), "≥ 98 %", 0.98),
-    ("both carbs found, dashpot 4 to 8 % of the width", ("locator", "both_found", "4 to 8 %"), "≥ 90 %", 0.90),
+    (
+        "both carbs found, close or medium",
+        ("locator", "both_found", "close_or_medium (8 % or more)"),
+        "≥ 98 %",
+        0.98,
+    ),
+    (
+        "both carbs found, dashpot 4 to 8 % of the width",
+        ("locator", "both_found", "4 to 8 %"),
+        "≥ 90 %",
+        0.90,
+    ),
     ("hole count right, of answers", ("flange_holes", "accuracy_of_answers"), "≥ 97 %", 0.97),
-    ("hole count answered, of flanges with all holes in view", ("flange_holes", "coverage"), "≥ 85 %", 0.85),
+    (
+        "hole count answered, of flanges with all holes in view",
+        ("flange_holes", "coverage"),
+        "≥ 85 %",
+        0.85,
+    ),
     ("bowl side right, of answers", ("bowl_side", "accuracy_of_answers"), "≥ 98 %", 0.98),
     ("bowl side answered", ("bowl_side", "coverage"), "≥ 90 %", 0.90),
     ("mark answered, of marks of 8 px or more", ("mark", "coverage"), "≥ 80 %", 0.80),
@@ -23,12 +38,27 @@ TARGETS = (
     ("chamber right, of answers", ("chamber", "accuracy_of_answers"), "", None),
     ("chamber answered", ("chamber", "coverage"), "", None),
     ("filter right, of answers", ("filter_fitted", "accuracy_of_answers"), "", None),
-    ("holes answered though a filter hides them", ("flange_holes_answered_under_a_filter",), "", None),
+    (
+        "holes answered though a filter hides them",
+        ("flange_holes_answered_under_a_filter",),
+        "",
+        None,
+    ),
     ("mark answered though none is seen", ("mark", "answered though no mark is seen"), "", None),
     ("bearing beyond 15°, of answers", ("mark", "beyond 15 degrees"), "", None),
-    ("bearing turned round (over 150°), of answers", ("mark", "flips (over 150 degrees)"), "none", None),
-    ("90 % interval of the bearing holds the truth", ("mark", "90 % interval holds the truth"), "", None),
-)  # fmt: skip
+    (
+        "bearing turned round (over 150°), of answers",
+        ("mark", "flips (over 150 degrees)"),
+        "none",
+        None,
+    ),
+    (
+        "90 % interval of the bearing holds the truth",
+        ("mark", "90 % interval holds the truth"),
+        "",
+        None,
+    ),
+)
 
 
 def look_up(data: dict[str, Any], path: tuple[str, ...]) -> dict[str, Any]:
@@ -43,7 +73,9 @@ def percent(row: dict[str, Any]) -> str:
     if not row["n"]:
         return "no case"
     low, high = row["interval95"]
-    return f"{100 * row['share']:.1f} % ({100 * low:.1f}–{100 * high:.1f}), {row['hits']}/{row['n']}"
+    return (
+        f"{100 * row['share']:.1f} % ({100 * low:.1f}–{100 * high:.1f}), {row['hits']}/{row['n']}"
+    )
 
 
 def page(data: dict[str, Any]) -> str:
@@ -51,39 +83,81 @@ def page(data: dict[str, Any]) -> str:
     sets = [("path-traced", data["path_traced"])]
     if "second_renderer" in data:
         sets.append(("second renderer", data["second_renderer"]))
-    head = "| what | target | " + " | ".join(name for name, _ in sets) + " |\n|---|---|" + "---|" * len(sets)
+    head = (
+        "| what | target | "
+        + " | ".join(name for name, _ in sets)
+        + " |\n|---|---|"
+        + "---|" * len(sets)
+    )
     rows = [head]
     for words, path, target, limit in TARGETS:
         cells = [percent(look_up(d, path)) for _, d in sets]
         first = look_up(sets[0][1], path)
-        verdict = "" if limit is None else (" ✓" if first["n"] and first["share"] >= limit else " — missed")
+        verdict = (
+            ""
+            if limit is None
+            else (" ✓" if first["n"] and first["share"] >= limit else " — missed")
+        )
         rows.append(f"| {words} | {target}{verdict} | " + " | ".join(cells) + " |")
-    for words, key, target in (("bearing, mean absolute error", "mean_absolute_error_deg", "≤ 3°"), ("bearing, 95th percentile", "95th_percentile_deg", "≤ 8°")):
+    for words, key, target in (
+        ("bearing, mean absolute error", "mean_absolute_error_deg", "≤ 3°"),
+        ("bearing, 95th percentile", "95th_percentile_deg", "≤ 8°"),
+    ):
         cells = []
         for _, d in sets:
             v = d["mark"][key]
-            cells.append(f"{v['value']:.1f}° ({v['interval95'][0]:.1f}–{v['interval95'][1]:.1f}), n = {v['n']}" if v["n"] else "no case")
+            if not v["n"]:
+                cells.append("no case")
+                continue
+            low, high = v["interval95"]
+            cells.append(f"{v['value']:.1f}° ({low:.1f}–{high:.1f}), n = {v['n']}")
         first = sets[0][1]["mark"][key]
         met = first["n"] and first["value"] <= (3 if "mean" in key else 8)
-        rows.append(f"| {words} | {target}{' ✓' if met else ' — missed'} | " + " | ".join(cells) + " |")
+        rows.append(
+            f"| {words} | {target}{' ✓' if met else ' — missed'} | " + " | ".join(cells) + " |"
+        )
     lines = [
-        "# How well the readers read", "",
-        "Written by `models/training/evaluation/page.py` from `evaluation.json`. Intervals are 95 %: Wilson for",
-        "shares, bootstrap for errors. Carbs of one picture are counted as independent, so the intervals are",
-        "somewhat too narrow. Nothing was tuned on these pictures.", "",
-        f"Set: {data['source']} ({data['pictures']} pictures). Outlines, materials and environment maps are on the",
-        "evaluation side of the split and were never trained on.", "", *rows, "",
+        "# How well the readers read",
+        "",
+        "Written by `models/training/evaluation/page.py` from `evaluation.json`. Intervals are",
+        "95 %: Wilson for shares, bootstrap for errors. Carbs of one picture are counted as",
+        "independent, so the intervals are somewhat too narrow. Nothing was tuned on them.",
+        "",
+        f"Set: {data['source']} ({data['pictures']} pictures). Outlines, materials and",
+        "environment maps are on the evaluation side of the split and were never trained on.",
+        "",
+        *rows,
+        "",
     ]
     if "second_renderer" in data:
-        lines += [f"Second renderer: {data['second_renderer']['pictures']} pictures; the difference is the first estimate of what real photographs will cost.", ""]
+        lines += [
+            f"Second renderer: {data['second_renderer']['pictures']} pictures; the difference is "
+            "the first estimate of what real photographs will cost.",
+            "",
+        ]
     if "real_negatives" in data:
-        lines += [f"Real photographs without a carb (`models/training/assets/negatives.json`, evaluation side): a carb was found in {percent(data['real_negatives']['photographs_with_a_false_carb'])}; target ≤ 1 %.", ""]
-    lines += ["Why flanges in view were not answered: " + ", ".join(f"{k} {v}" for k, v in data["path_traced"]["flange_holes"]["not_answered"].items()) + ".", ""]
+        false = percent(data["real_negatives"]["photographs_with_a_false_carb"])
+        lines += [
+            "Real photographs without a carb (`models/training/assets/negatives.json`, evaluation "
+            f"side): a carb was found in {false}; target ≤ 1 %.",
+            "",
+        ]
     lines += [
-        "In view means: for holes, no filter, each hole at least 60 % seen, flange within 70° of the camera, throat",
-        "24 px or wider; for bowls, at least 12 % of the bowl seen; for marks, seen and 8 px or longer. Sizes are",
-        "dashpot width over picture width.", "",
-        "No real photograph of a carburettor has been scored: the renders say nothing certain about those yet.", "",
+        "Why flanges in view were not answered: "
+        + ", ".join(
+            f"{k} {v}" for k, v in data["path_traced"]["flange_holes"]["not_answered"].items()
+        )
+        + ".",
+        "",
+    ]
+    lines += [
+        "In view means: for holes, no filter, each hole at least 60 % seen, flange within 70° of",
+        "the camera, throat 24 px or wider; for bowls, at least 12 % of the bowl seen; for marks,",
+        "seen and 8 px or longer. Sizes are dashpot width over picture width.",
+        "",
+        "No real photograph of a carburettor has been scored: the renders say nothing certain",
+        "about those yet.",
+        "",
     ]
     return "\n".join(lines)
 

@@ -1,6 +1,6 @@
 """Run the shipped line on packed renders and keep every raw reading, for scoring and calibration.
 
-    python -m training.evaluation.readings --pictures set --out readings.pkl
+python -m training.evaluation.readings --pictures set --out readings.pkl
 """
 
 from __future__ import annotations
@@ -33,13 +33,32 @@ def read_one(path: Path) -> dict[str, Any]:
     found = match(truth, [c.located.box for c in carbs], size)
     rows = []
     for c in carbs:
-        rows.append({
-            "box": c.located.box, "score": c.located.score, "facing": c.facing, "marks": c.marks, "bearing_raw": c.bearing_logits,
-            "flange": c.flange, "rim": c.rim, "scale": c.crop.scale, "origin": c.crop.origin, "throat_px": c.throat_px, "rim_px": c.rim_px,
-            "rim_inside": c.inside(c.marks.points[:5]), "throat_inside": c.inside(c.marks.points[8:12]),
-            "reading": replace(c, crop=replace(c.crop, pixels=c.crop.pixels[:1, :1])),
-        })  # fmt: skip
-    return {"file": path.name, "size": size, "truth": truth, "found": found, "carbs": rows, "inspection": examine(photo, carbs, calibration)}
+        rows.append(
+            {
+                "box": c.located.box,
+                "score": c.located.score,
+                "facing": c.facing,
+                "marks": c.marks,
+                "bearing_raw": c.bearing_logits,
+                "flange": c.flange,
+                "rim": c.rim,
+                "scale": c.crop.scale,
+                "origin": c.crop.origin,
+                "throat_px": c.throat_px,
+                "rim_px": c.rim_px,
+                "rim_inside": c.inside(c.marks.points[:5]),
+                "throat_inside": c.inside(c.marks.points[8:12]),
+                "reading": replace(c, crop=replace(c.crop, pixels=c.crop.pixels[:1, :1])),
+            }
+        )
+    return {
+        "file": path.name,
+        "size": size,
+        "truth": truth,
+        "found": found,
+        "carbs": rows,
+        "inspection": examine(photo, carbs, calibration),
+    }
 
 
 def main() -> None:

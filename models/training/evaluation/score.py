@@ -1,6 +1,7 @@
 """Score kept readings against the truth: tables with n and intervals, and the confusion file.
 
-    python -m training.evaluation.score --readings ev.pkl --negatives negatives.pkl --cross cross.pkl --out EVALUATION
+    python -m training.evaluation.score --readings ev.pkl --negatives negatives.pkl \\
+        --cross cross.pkl --out EVALUATION
 """
 
 from __future__ import annotations
@@ -42,13 +43,21 @@ def pairs_of(rows: list[dict[str, Any]]) -> list[tuple[dict[str, Any], dict[str,
     for r in rows:
         carbs = r["inspection"].carbs
         found = match(r["truth"], [c.box for c in carbs], r["size"])
-        out += [(r, r["truth"][i], carbs[j]) for i, j in found.items() if visible(r["truth"][i], r["size"])]
+        out += [
+            (r, r["truth"][i], carbs[j])
+            for i, j in found.items()
+            if visible(r["truth"][i], r["size"])
+        ]
     return out
 
 
 def locator(rows: list[dict[str, Any]]) -> dict[str, Any]:
     """Pairs with both carbs found, by size; single boxes; finds where there is no carb."""
-    both: dict[str, list[int]] = {"close_or_medium (8 % or more)": [0, 0], "4 to 8 %": [0, 0], "under 4 %": [0, 0]}
+    both: dict[str, list[int]] = {
+        "close_or_medium (8 % or more)": [0, 0],
+        "4 to 8 %": [0, 0],
+        "under 4 %": [0, 0],
+    }
     extra = carbs = 0
     for r in rows:
         boxes = [c.box for c in r["inspection"].carbs]
@@ -62,41 +71,72 @@ def locator(rows: list[dict[str, Any]]) -> dict[str, Any]:
         key = list(both)[0 if f >= 0.08 else 1 if f >= 0.04 else 2]
         both[key][0] += 1
         both[key][1] += all(i in found for i in seen)
-    return {"both_found": {k: share(v[1], v[0]) for k, v in both.items()}, "boxes_without_a_carb": share(extra, carbs)}
+    return {
+        "both_found": {k: share(v[1], v[0]) for k, v in both.items()},
+        "boxes_without_a_carb": share(extra, carbs),
+    }
 
 
 def answered(cases: list[tuple[Any, Any]]) -> dict[str, Any]:
     """Coverage and accuracy of (truth, feature) pairs."""
     said = [(t, f) for t, f in cases if f.status == "seen"]
     reasons = Counter(f"{f.status}: {f.reason}" for _, f in cases if f.status != "seen")
-    return {"coverage": share(len(said), len(cases)), "accuracy_of_answers": share(sum(t == f.value for t, f in said), len(said)), "not_answered": dict(reasons)}
+    return {
+        "coverage": share(len(said), len(cases)),
+        "accuracy_of_answers": share(sum(t == f.value for t, f in said), len(said)),
+        "not_answered": dict(reasons),
+    }
 
 
 def features(rows: list[dict[str, Any]]) -> dict[str, Any]:
     """Every feature over the carbs whose feature is in view."""
     got = pairs_of(rows)
-    holes = [(t["flange_holes"], c.features["flange_holes"]) for r, t, c in got if holes_in_view(t, r["size"])]
-    bowls = [(s, c.features["bowl_side"]) for r, t, c in got if c.position and bowl_in_view(t) and (s := side_of(t, r["truth"]))]
-    places = [("left" if t["y"] == min(x["y"] for x in r["truth"]) else "right", c.position) for r, t, c in got if len(r["truth"]) == 2 and c.position]
+    holes = [
+        (t["flange_holes"], c.features["flange_holes"])
+        for r, t, c in got
+        if holes_in_view(t, r["size"])
+    ]
+    bowls = [
+        (s, c.features["bowl_side"])
+        for r, t, c in got
+        if c.position and bowl_in_view(t) and (s := side_of(t, r["truth"]))
+    ]
+    places = [
+        ("left" if t["y"] == min(x["y"] for x in r["truth"]) else "right", c.position)
+        for r, t, c in got
+        if len(r["truth"]) == 2 and c.position
+    ]
     hidden = [c.features["flange_holes"] for _, t, c in got if t["filtered"]]
     return {
         "flange_holes": answered(holes),
-        "flange_holes_answered_under_a_filter": share(sum(f.status == "seen" for f in hidden), len(hidden)),
+        "flange_holes_answered_under_a_filter": share(
+            sum(f.status == "seen" for f in hidden), len(hidden)
+        ),
         "bowl_side": answered(bowls),
         "position": share(sum(a == b for a, b in places), len(places)),
         "chamber": answered([(t["chamber"], c.features["chamber"]) for _, t, c in got]),
-        "filter_fitted": answered([(t["filtered"], c.features["filter_fitted"]) for _, t, c in got]),
+        "filter_fitted": answered(
+            [(t["filtered"], c.features["filter_fitted"]) for _, t, c in got]
+        ),
         "mark": marks(got),
     }
 
 
 def marks(got: list[tuple[dict[str, Any], dict[str, Any], Any]]) -> dict[str, Any]:
-    """Bearing errors and verdicts of marks of 8 px or more, and answers where no mark is to be seen."""
-    cases = [(t["mark_bearing"], c.features["mark_bearing_deg"], c.features["mark_verdict"]) for _, t, c in got if mark_in_view(t)]
+    """Bearing errors and verdicts of marks of 8 px or more, and answers where no mark is seen."""
+    cases = [
+        (t["mark_bearing"], c.features["mark_bearing_deg"], c.features["mark_verdict"])
+        for _, t, c in got
+        if mark_in_view(t)
+    ]
     said = [(b, f) for b, f, _ in cases if f.status == "seen"]
     errors = [abs(wrap_deg(f.value - b)) for b, f in said]
     inside = [abs(wrap_deg(f.value - b)) <= 1.645 * f.distribution["sd_deg"] for b, f in said]
-    verdicts = [(abs(wrap_deg(b)) <= 15, v.value == "faces_intake") for b, _, v in cases if v.status == "seen"]
+    verdicts = [
+        (abs(wrap_deg(b)) <= 15, v.value == "faces_intake")
+        for b, _, v in cases
+        if v.status == "seen"
+    ]
     unseen = [c.features["mark_bearing_deg"] for _, t, c in got if t["seen"]["mark"] < 0.05]
     return {
         "coverage": share(len(said), len(cases)),
@@ -107,7 +147,9 @@ def marks(got: list[tuple[dict[str, Any], dict[str, Any], Any]]) -> dict[str, An
         "90 % interval holds the truth": share(sum(inside), len(inside)),
         "verdict_coverage": share(len(verdicts), len(cases)),
         "verdict_accuracy": share(sum(a == b for a, b in verdicts), len(verdicts)),
-        "answered though no mark is seen": share(sum(f.status == "seen" for f in unseen), len(unseen)),
+        "answered though no mark is seen": share(
+            sum(f.status == "seen" for f in unseen), len(unseen)
+        ),
     }
 
 
@@ -120,13 +162,23 @@ def negatives(rows: list[dict[str, Any]]) -> dict[str, Any]:
 def confusion(rows: list[dict[str, Any]], source: str) -> dict[str, Any]:
     """The readers' confusion over all found carbs, in or out of view, for the identification."""
     got = pairs_of(rows)
-    labels = {"chamber": ["piston", "diaphragm"], "flange_holes": ["2", "3", "4"], "bowl_side": ["inboard", "outboard", "none"], "filter_fitted": ["true", "false"]}
+    labels = {
+        "chamber": ["piston", "diaphragm"],
+        "flange_holes": ["2", "3", "4"],
+        "bowl_side": ["inboard", "outboard", "none"],
+        "filter_fitted": ["true", "false"],
+    }
     out: dict[str, Any] = {}
     for name, names in labels.items():
         columns = [*names, "unsure", "not_visible"]
         counts = [[0] * len(columns) for _ in names]
         for r, t, c in got:
-            true = {"chamber": t["chamber"], "flange_holes": str(t["flange_holes"]), "bowl_side": side_of(t, r["truth"]) if c.position else None, "filter_fitted": str(bool(t["filtered"])).lower()}[name]
+            true = {
+                "chamber": t["chamber"],
+                "flange_holes": str(t["flange_holes"]),
+                "bowl_side": side_of(t, r["truth"]) if c.position else None,
+                "filter_fitted": str(bool(t["filtered"])).lower(),
+            }[name]
             if true is None:
                 continue
             f = c.features[name]
@@ -136,12 +188,19 @@ def confusion(rows: list[dict[str, Any]], source: str) -> dict[str, Any]:
     bearings = [(t["mark_bearing"], c.features["mark_bearing_deg"]) for _, t, c in got]
     said_ = [abs(wrap_deg(f.value - b)) for b, f in bearings if f.status == "seen"]
     near = sorted(e for e in said_ if e <= 150)
-    rate = {s: sum(f.status == s for _, f in bearings) / max(1, len(bearings)) for s in ("unsure", "not_visible")}
+    rate = {
+        s: sum(f.status == s for _, f in bearings) / max(1, len(bearings))
+        for s in ("unsure", "not_visible")
+    }
     out["mark_bearing_deg"] = {
-        "errors_deg_quantiles": {str(q): round(near[min(len(near) - 1, int(q * len(near)))], 2) for q in (0.5, 0.9, 0.95)},
+        "errors_deg_quantiles": {
+            str(q): round(near[min(len(near) - 1, int(q * len(near)))], 2) for q in (0.5, 0.9, 0.95)
+        },
         "flip_rate": round(sum(e > 150 for e in said_) / max(1, len(said_)), 4),
-        "unsure_rate": round(rate["unsure"], 4), "not_visible_rate": round(rate["not_visible"], 4), "n": len(said_),
-    }  # fmt: skip
+        "unsure_rate": round(rate["unsure"], 4),
+        "not_visible_rate": round(rate["not_visible"], 4),
+        "n": len(said_),
+    }
     return {"schema": "carbpair/confusion/1", "source": source, "features": out}
 
 
@@ -156,15 +215,25 @@ def main() -> None:
     p.add_argument("--out", type=Path, required=True)
     a = p.parse_args()
     rows = pickle.loads(a.readings.read_bytes())
-    result: dict[str, Any] = {"source": a.source, "pictures": len(rows), "path_traced": {"locator": locator(rows), **features(rows)}}
+    result: dict[str, Any] = {
+        "source": a.source,
+        "pictures": len(rows),
+        "path_traced": {"locator": locator(rows), **features(rows)},
+    }
     if a.negatives:
         result["real_negatives"] = negatives(pickle.loads(a.negatives.read_bytes()))
     if a.cross:
         cross = pickle.loads(a.cross.read_bytes())
-        result["second_renderer"] = {"pictures": len(cross), "locator": locator(cross), **features(cross)}
+        result["second_renderer"] = {
+            "pictures": len(cross),
+            "locator": locator(cross),
+            **features(cross),
+        }
     a.out.write_text(json.dumps(result, indent=1, ensure_ascii=False) + "\n", encoding="utf-8")
     if a.confusion:
-        a.confusion.write_text(json.dumps(confusion(rows, a.source), indent=1) + "\n", encoding="utf-8")
+        a.confusion.write_text(
+            json.dumps(confusion(rows, a.source), indent=1) + "\n", encoding="utf-8"
+        )
 
 
 if __name__ == "__main__":
