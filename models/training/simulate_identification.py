@@ -207,7 +207,7 @@ def conformal_coverage(
     exact = stats.betabinom(test_per_class, k, per_class + 1 - k)
     low, high = (float(exact.ppf(q)) / test_per_class for q in (tail, 1 - tail))
     covered = inside[np.arange(len(truths)), own_class]
-    rows = [
+    rows: list[dict[str, Any]] = [
         {"class": name, "coverage": float(covered[own_class == place].mean())}
         for place, name in enumerate(names)
     ]
@@ -404,7 +404,7 @@ def _targets(row: dict[str, Any], conformal: dict[str, Any]) -> list[str]:
     """Each target for photos as asked for, met or not, by the measured share."""
     shipped, curve = row["answered"], row["at_85_percent"]
 
-    def share(table: object, key: str) -> float:
+    def share(table: Any, key: str) -> float:
         return float(table[key]["share"])
 
     met = {True: "met", False: "**not met**"}

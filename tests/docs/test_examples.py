@@ -25,7 +25,7 @@ def blocks(language: str) -> list[tuple[str, str]]:
 
 def test_readme_has_the_two_commands() -> None:
     install, test = [body.strip() for name, body in blocks("sh") if name == "README.md"][:2]
-    assert "carbpair inspect sample_images/" in install
+    assert re.search(r"carbpair inspect (--each )?sample_images/", install)
     ci = (ROOT / ".ci/run").read_text(encoding="utf-8").splitlines()
     assert test in ci
 

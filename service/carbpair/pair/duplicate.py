@@ -12,7 +12,9 @@ SAME_BITS = 6
 def difference_hash(pixels: NDArray[np.uint8]) -> int:
     """64-bit difference hash of an RGB image: is each cell brighter than its left neighbour."""
     step = max(1, max(pixels.shape[:2]) // 512)  # every pixel of 12 million would cost 40 ms
-    thumbnail = cv2.resize(np.ascontiguousarray(pixels[::step, ::step]), (72, 64), interpolation=cv2.INTER_AREA)
+    thumbnail = cv2.resize(
+        np.ascontiguousarray(pixels[::step, ::step]), (72, 64), interpolation=cv2.INTER_AREA
+    )
     grey = cv2.cvtColor(thumbnail, cv2.COLOR_RGB2GRAY)
     small = cv2.resize(grey, GRID, interpolation=cv2.INTER_AREA).astype(int)
     bits = (small[:, 1:] > small[:, :-1]).ravel()
