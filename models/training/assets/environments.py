@@ -2,8 +2,8 @@
 
     python -m models.training.assets.environments --cache DIR --out DIR
 
-Each map becomes ``NAME.npy``: float16, shape (256, 512, 3), linear RGB, equirectangular, row 0 at
-the zenith. The solid-angle-weighted mean luminance is 1. The sun is kept: what exceeds ``PEAK`` is
+Each map becomes ``NAME.npy``: float16, shape (256, 512, 3), linear RGB, equirectangular, row 0
+straight up. The solid-angle-weighted mean luminance is 1. The sun is kept: what exceeds ``PEAK`` is
 spread over neighbouring pixels, so its energy stays. ``environments.json`` lists them.
 """
 
