@@ -1,0 +1,101 @@
+"""Temperatures, and what each threshold would answer and get wrong, on calibration renders.
+
+    python -m training.evaluation.calibrate --readings cal.pkl dev.pkl
+
+The temperature minimises the negative log-likelihood. The thresholds in models/calibration.json
+were chosen by hand from these tables so that at most 1 % of the answers are wrong; the lower one
+for holes is used only where the holes found form the pattern of the same count.
+"""
+
+from __future__ import annotations
+
+import argparse
+import pickle
+from collections.abc import Sequence
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+from scipy.optimize import minimize_scalar
+
+from carbpair.geometry.angles import wrap_deg
+from carbpair.vision.bearing import decode
+from carbpair.vision.landmarks import softmax
+
+from .intervals import share
+from .matching import bowl_in_view, holes_in_view, mark_in_view, visible
+
+THRESHOLDS = (0.6, 0.7, 0.75, 0.8, 0.85, 0.9, 0.95)
+FRAME_SD_DEG = 2.5
+
+Case = tuple[int, NDArray[np.float64]]
+"""True class and logits."""
+
+
+def temperature(cases: Sequence[Case]) -> float:
+    """The temperature under which the logits' likelihood is largest."""
+
+    def loss(log_t: float) -> float:
+        t = float(np.exp(log_t))
+        return -float(np.mean([np.log(max(softmax(z, t)[k], 1e-9)) for k, z in cases]))
+
+    return float(np.exp(minimize_scalar(loss, bounds=(-1.0, 2.5), method="bounded").x))
+
+
+def collect(rows: Sequence[dict[str, Any]]) -> dict[str, list[Case]]:
+    """Cases of each question over the found carbs in whose view its answer lies."""
+    out: dict[str, list[Case]] = {"holes": [], "hand": [], "chamber": [], "filter": []}
+    for row in rows:
+        for i, j in row["found"].items():
+            t, c = row["truth"][i], row["carbs"][j]
+            if not visible(t, row["size"]):
+                continue
+            marks = c["marks"]
+            if c["flange"] is not None and holes_in_view(t, row["size"]):
+                out["holes"].append((t["flange_holes"] - 2, c["flange"].logits))
+            if bowl_in_view(t):
+                out["hand"].append((t["hand"] + 1, marks.hand))
+            out["chamber"].append(
+                (int(t["chamber"] == "diaphragm"), np.array([0, marks.diaphragm]))
+            )
+            out["filter"].append((int(t["filtered"]), np.array([0, marks.filtered])))
+    return out
+
+
+def marks(rows: Sequence[dict[str, Any]]) -> list[tuple[float, float, bool]]:
+    """(absolute error in degrees, probability, mark in view) of every visible carb's bearing."""
+    out = []
+    for row in rows:
+        for i, j in row["found"].items():
+            t, c = row["truth"][i], row["carbs"][j]
+            if visible(t, row["size"]) and c["bearing_raw"] is not None:
+                b = decode(c["bearing_raw"], 1.0, FRAME_SD_DEG)
+                error = abs(wrap_deg(b.mean_deg - t["mark_bearing"]))
+                out.append((error, b.probability, mark_in_view(t)))
+    return out
+
+
+def main() -> None:
+    """Command line: print the tables."""
+    p = argparse.ArgumentParser(description=__doc__)
+    p.add_argument("--readings", type=Path, nargs="+", required=True)
+    rows = [r for path in p.parse_args().readings for r in pickle.loads(path.read_bytes())]
+    for name, cases in collect(rows).items():
+        t = temperature(cases)
+        print(f"{name}: n = {len(cases)}, temperature {t:.2f}")
+        for limit in THRESHOLDS:
+            said = [(k, q) for k, z in cases if (q := softmax(z, t)).max() >= limit]
+            wrong = share(sum(int(q.argmax()) != k for k, q in said), len(said))
+            print(f"  {limit}: answered {share(len(said), len(cases))}, wrong {wrong}")
+    bearings = marks(rows)
+    seen = sum(v for _, _, v in bearings)
+    for limit in THRESHOLDS:
+        errors = [e for e, q, _ in bearings if q >= limit]
+        answered = share(sum(v for _, q, v in bearings if q >= limit), seen)
+        far = share(sum(bool(e > 15) for e in errors), len(errors))
+        print(f"mark {limit}: answered of those in view {answered}, beyond 15 degrees {far}")
+
+
+if __name__ == "__main__":
+    main()
