@@ -16,15 +16,13 @@ from typing import Any
 import cv2
 import numpy as np
 
-DROP = ("outline_points",)
-
 
 def plain(value: Any) -> Any:
     """Truth as JSON can hold it: arrays as nested lists with two decimals."""
     if isinstance(value, np.ndarray):
         return np.round(value.astype(float), 2).tolist()
     if isinstance(value, dict):
-        return {k: plain(v) for k, v in value.items() if k not in DROP}
+        return {k: plain(v) for k, v in value.items()}
     if isinstance(value, list | tuple):
         return [plain(v) for v in value]
     if isinstance(value, np.generic):

@@ -129,6 +129,14 @@ def locator_batch(
     }
 
 
+def in_photograph(crops: Crops, index: Tensor, xy: Tensor) -> Tensor:
+    """(B, 1, h, w): which samples at crop pixels xy (B, h, w, 2) lie within the photograph."""
+    f = crops.frame[index].view(len(index), 1, 1, 4)
+    low = (xy >= f[..., :2]).all(-1)
+    high = (xy < f[..., 2:]).all(-1)
+    return (low & high)[:, None]
+
+
 def reader_batch(crops: Crops, index: Tensor) -> tuple[Tensor, dict[str, Tensor]]:
     """Crops (B, 3, 256, 256) and their keypoints and global truth."""
     n, dev = len(index), crops.pixels.device
@@ -144,14 +152,7 @@ def reader_batch(crops: Crops, index: Tensor) -> tuple[Tensor, dict[str, Tensor]
     m = random_affine(n, (READER_SIZE, READER_SIZE), side, zoom, turn, shift, flip)
     xy = affine_grid(m, READER_SIZE, READER_SIZE)
     img = shrink_samples(crops.pixels, index, xy)
-    f = crops.frame[index].view(n, 1, 1, 4)
-    inside = (
-        (xy[..., 0] >= f[..., 0])
-        & (xy[..., 1] >= f[..., 1])
-        & (xy[..., 0] < f[..., 2])
-        & (xy[..., 1] < f[..., 3])
-    )
-    img = light(img) * inside[:, None]
+    img = light(img) * in_photograph(crops, index, xy)
     kp = inverse_points(m, crops.keypoints[index])
     kp = torch.where(flip.view(n, 1, 1), kp[:, list(MIRROR_KEYPOINTS)], kp)
     num = crops.numbers[index]
@@ -214,14 +215,7 @@ def flange_batch(crops: Crops, index: Tensor) -> tuple[Tensor, dict[str, Tensor]
     )
     xy = apply(h, affine_grid(m, FLANGE_SIZE, FLANGE_SIZE))
     img = shrink_samples(crops.pixels, index, xy)
-    f = crops.frame[index].view(n, 1, 1, 4)
-    inside = (
-        (xy[..., 0] >= f[..., 0])
-        & (xy[..., 1] >= f[..., 1])
-        & (xy[..., 0] < f[..., 2])
-        & (xy[..., 1] < f[..., 3])
-    )
-    img = light(img) * inside[:, None]
+    img = light(img) * in_photograph(crops, index, xy)
     back = torch.linalg.inv(h)
 
     def place(p: Tensor) -> Tensor:
@@ -308,14 +302,7 @@ def rim_batch(crops: Crops, index: Tensor) -> tuple[Tensor, dict[str, Tensor]]:
     start = uniform(n, -180, 180, dev)
     xy = strip_grid(h, up, start)
     img = shrink_samples(crops.pixels, index, xy)
-    f = crops.frame[index].view(n, 1, 1, 4)
-    inside = (
-        (xy[..., 0] >= f[..., 0])
-        & (xy[..., 1] >= f[..., 1])
-        & (xy[..., 0] < f[..., 2])
-        & (xy[..., 1] < f[..., 3])
-    )
-    img = light(img) * inside[:, None]
+    img = light(img) * in_photograph(crops, index, xy)
     view = viewing_channels(h, up, start)[:, :, None].expand(-1, -1, img.shape[2], -1)
     num = crops.numbers[index]
     bearing = torch.remainder(num[:, COLUMN["bearing"]] - start, 360)

@@ -1,7 +1,7 @@
 """One reading: a value with its probability, or the reason why there is none."""
 
 from collections.abc import Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 from typing import Any, Literal
 
 Status = Literal["seen", "unsure", "not_visible"]
@@ -24,7 +24,6 @@ class Feature:
     reason: str | None = None
     distribution: Mapping[str, float] | None = None
     interval_deg: tuple[float, float] | None = None
-    extra: Mapping[str, Any] = field(default_factory=dict)
 
     def as_json(self) -> dict[str, Any]:
         """The reading as the inspection's JSON has it."""
