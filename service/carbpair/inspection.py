@@ -56,6 +56,8 @@ class CarbInspection:
     score: float
     features: Readings
     evidence: dict[str, Any]
+    widths: tuple[float, float] = (0.0, 0.0)
+    """Throat and cover's rim in photo pixels, each along its longer axis."""
 
     def as_json(self) -> dict[str, Any]:
         """As the inspection's JSON has it."""
@@ -63,6 +65,7 @@ class CarbInspection:
             "position": self.position,
             "box": [round(v, 1) for v in self.box],
             "score": round(self.score, 4),
+            "widths_px": {"throat": round(self.widths[0], 1), "rim": round(self.widths[1], 1)},
             "features": {k: self.features[k].as_json() for k in NAMES},
             "evidence": self.evidence,
         }
@@ -205,7 +208,12 @@ def _carb(
     if mirrored and f.mark_bearing_deg.status != "not_visible":
         features["mark_bearing_deg"] = mirrored_bearing(f.mark_bearing_deg)
     return CarbInspection(
-        position, reading.located.box, reading.located.score, features, _evidence(reading, features)
+        position,
+        reading.located.box,
+        reading.located.score,
+        features,
+        _evidence(reading, features),
+        (reading.throat_px, reading.rim_px),
     )
 
 

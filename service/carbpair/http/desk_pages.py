@@ -21,6 +21,7 @@ from carbpair.http.pages import pages_of
 from carbpair.http.qr_code import qr_svg
 from carbpair.http.rate_limit import limit
 from carbpair.identify import symptoms
+from carbpair.part_width import small_parts
 
 PAGE = 50
 
@@ -258,6 +259,7 @@ def _case_page(request: Request, workspace: Any, case_id: str) -> Response:
         case=result.case,
         result=result,
         overlays=overlays_of(result),
+        closer=small_parts(result.inspection or {}),
         links=links,
         events=events,
         cars=sorted({one.car for one in fitments}),

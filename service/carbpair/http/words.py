@@ -150,6 +150,25 @@ QUALITY: Mapping[str, str] = {
     "glare": n_("Glare: switch the flash off, move the lamp to the side."),
     "too_small": n_("Too small: send the original photo, not a preview or screenshot."),
 }
+# Parts that every photo shows too small (part_width.SmallPart), by part and side.
+CLOSER: Mapping[str, str] = {
+    "throat_left": n_(
+        "Move closer to the left carburettor: the opening in its air flange is %(width)d pixels "
+        "wide in the best photo, %(needed)d are needed to count the holes around it."
+    ),
+    "throat_right": n_(
+        "Move closer to the right carburettor: the opening in its air flange is %(width)d pixels "
+        "wide in the best photo, %(needed)d are needed to count the holes around it."
+    ),
+    "rim_left": n_(
+        "Move closer to the left carburettor: the rim of its cover is %(width)d pixels wide in "
+        "the best photo, %(needed)d are needed to see the mark on it."
+    ),
+    "rim_right": n_(
+        "Move closer to the right carburettor: the rim of its cover is %(width)d pixels wide in "
+        "the best photo, %(needed)d are needed to see the mark on it."
+    ),
+}
 
 
 def value_label(feature: str, value: object) -> str:
