@@ -192,3 +192,13 @@ def test_openapi_describes_every_api_route(desk: Desk) -> None:
     for name, methods in described["paths"].items():
         for method, operation in methods.items():
             assert operation.get("summary"), (name, method)
+
+
+@pytest.mark.parametrize("number", ["0", "-1", "9223372036854775808", "1" + "0" * 40])
+def test_row_numbers_beyond_the_database_are_refused(desk: Desk, number: str) -> None:
+    # Found by Schemathesis: SQLite holds 64 bits.
+    case_id = desk.new_case()
+    answer = desk.client.delete(f"/api/cases/{case_id}/corrections/{number}")
+    assert answer.status_code == 422
+    form = desk.client.post(f"/desk/cases/{case_id}/corrections/{number}/withdraw")
+    assert form.status_code == 422

@@ -4,7 +4,7 @@ import hashlib
 import hmac
 from typing import Annotated
 
-from fastapi import Depends, HTTPException, Request
+from fastapi import Depends, HTTPException, Path, Request
 from fastapi.concurrency import run_in_threadpool
 from starlette.responses import Response
 
@@ -91,5 +91,7 @@ def set_session_cookie(request: Request, response: Response, token: str) -> None
     )
 
 
+# Both databases number rows within 64 bits; a larger number would break the driver.
+RowId = Annotated[int, Path(ge=1, le=2**62)]
 Space = Annotated[Workspace, Depends(workspace_of)]
 CurrentUser = Annotated[User, Depends(current_user)]

@@ -25,6 +25,7 @@ from carbpair.http import (
 )
 from carbpair.http.body_limit import SLACK, BodyLimit
 from carbpair.http.headers import SecurityHeaders
+from carbpair.http.openapi import openapi_of
 from carbpair.http.pages import Pages
 from carbpair.http.problem import add_handlers
 from carbpair.http.rate_limit import RateLimits
@@ -64,6 +65,7 @@ def create_app(workspace: Workspace) -> FastAPI:
     app.state.pages = Pages()
     app.state.patches = tus.Patches()
     app.state.decoding = asyncio.Semaphore(1)
+    app.openapi = lambda: openapi_of(app)  # type: ignore[method-assign]
     add_handlers(app, app.state.pages.error)
     for module in (
         inspect_api,

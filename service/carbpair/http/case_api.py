@@ -17,7 +17,7 @@ from carbpair.cases import (
     link,
 )
 from carbpair.cases.error import InvalidError, NotFoundError
-from carbpair.http.access import CurrentUser, Space
+from carbpair.http.access import CurrentUser, RowId, Space
 from carbpair.http.address import link_url
 from carbpair.http.api_models import (
     AnalysisOut,
@@ -35,14 +35,10 @@ from carbpair.http.api_models import (
     TickOut,
 )
 from carbpair.http.idempotency import once
-from carbpair.http.problem import Problem
 
 MAX_PAGE = 200
-PROBLEMS: dict[int | str, dict[str, Any]] = {
-    code: {"model": Problem} for code in (401, 403, 404, 409, 422, 503)
-}
 
-router = APIRouter(prefix="/api/cases", tags=["cases"], responses=PROBLEMS)
+router = APIRouter(prefix="/api/cases", tags=["cases"])
 
 
 @router.get("")
@@ -179,7 +175,7 @@ def correct(request: Request, case_id: str, user: CurrentUser, body: NewCorrecti
 
 
 @router.delete("/{case_id}/corrections/{correction_id}", status_code=204)
-def withdraw(case_id: str, correction_id: int, workspace: Space, user: CurrentUser) -> Response:
+def withdraw(case_id: str, correction_id: RowId, workspace: Space, user: CurrentUser) -> Response:
     """Take a correction back."""
     with workspace.database.write() as connection:
         correction.withdraw(connection, user.name, case_id, correction_id)

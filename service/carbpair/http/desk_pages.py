@@ -11,7 +11,7 @@ from carbpair.cases import audit, case, case_files, case_result, checklist, corr
 from carbpair.cases.error import CaseError, InvalidError
 from carbpair.cases.identification import catalogue_in_force
 from carbpair.cases.photo_intake import clean_photo
-from carbpair.http.access import CurrentUser, Space
+from carbpair.http.access import CurrentUser, RowId, Space
 from carbpair.http.address import link_url
 from carbpair.http.events import progress_events
 from carbpair.http.form_value import form_value
@@ -207,7 +207,7 @@ def correct(
 
 
 @router.post("/cases/{case_id}/corrections/{correction_id}/withdraw")
-def withdraw(case_id: str, correction_id: int, workspace: Space, user: CurrentUser) -> Response:
+def withdraw(case_id: str, correction_id: RowId, workspace: Space, user: CurrentUser) -> Response:
     """Take a correction back."""
     with workspace.database.write() as connection:
         correction.withdraw(connection, user.name, case_id, correction_id)

@@ -7,6 +7,7 @@ from carbpair.cases import audit, case_result
 from carbpair.cases.case_result import CaseResult
 from carbpair.cases.workspace import Workspace
 from carbpair.http.access import CurrentUser, Space
+from carbpair.http.openapi import BINARY
 from carbpair.http.overlay import overlays_of
 from carbpair.http.pages import pages_of
 from carbpair.http.report import report_of
@@ -32,7 +33,7 @@ def report_page(request: Request, case_id: str, workspace: Space, _user: Current
 @router.get(
     "/api/cases/{case_id}/report.pdf",
     response_class=Response,
-    responses={200: {"content": {"application/pdf": {}}}},
+    responses={200: {"content": {"application/pdf": {"schema": BINARY}}}},
 )
 def report_file(case_id: str, workspace: Space, user: CurrentUser) -> Response:
     """Return the report as PDF (English)."""
