@@ -1,4 +1,4 @@
-"""A client made from our OpenAPI by openapi-python-client talks to the service as people start it."""
+"""A client that openapi-python-client makes from our OpenAPI talks to a running service."""
 
 import importlib
 import json
