@@ -3,7 +3,7 @@
 photo bytes → upright image → located carbs → features → pair
 """
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any
@@ -12,11 +12,13 @@ import numpy as np
 from numpy.typing import NDArray
 
 from carbpair import __version__
+from carbpair.drawn_carb import DrawnCarb
 from carbpair.geometry.ellipse import circle_image
 from carbpair.geometry.homography import apply_homography
 from carbpair.pair import (
     NAMES,
     PairReading,
+    Position,
     Stance,
     assemble,
     bowl_side,
@@ -127,25 +129,30 @@ def inspect_photos(
     settings = settings or Settings()
     limits = settings.photo_limits()
     sources = [(Path(p).name, lambda p=p: load_photo(Path(p), limits)) for p in paths]
-    return _inspect(sources, settings, progress)
+    return _inspect(sources, settings, progress, {})
 
 
 def inspect_bytes(
     photos: Sequence[tuple[str, bytes]],
     settings: Settings | None = None,
     progress: Progress | None = None,
+    drawn: Mapping[int, Sequence[DrawnCarb]] | None = None,
 ) -> Inspection:
-    """Inspect photographs given as (name, bytes). As :func:`inspect_photos`."""
+    """Inspect photographs given as (name, bytes). As :func:`inspect_photos`.
+
+    `drawn` holds carburettors that a person drew, by the photograph's index: they are read there.
+    """
     settings = settings or Settings()
     limits = settings.photo_limits()
     sources = [(n, lambda n=n, b=b: load_photo_bytes(b, n, limits)) for n, b in photos]
-    return _inspect(sources, settings, progress)
+    return _inspect(sources, settings, progress, drawn or {})
 
 
 def _inspect(
     sources: Sequence[tuple[str, Callable[[], Photo]]],
     settings: Settings,
     progress: Progress | None,
+    drawn: Mapping[int, Sequence[DrawnCarb]],
 ) -> Inspection:
     networks = load_networks(settings.model_dir)
     calibration = load_calibration(settings.model_dir)
@@ -158,20 +165,25 @@ def _inspect(
         except PhotoError as error:
             done.append(PhotoInspection(name, error=error))
             continue
-        carbs = read_carbs(photo.pixels, networks, calibration)
-        done.append(examine(photo, carbs, calibration))
+        boxes = [one.box for one in drawn.get(i, ())]
+        carbs = read_carbs(photo.pixels, networks, calibration, boxes)
+        given = [one.position for one in drawn.get(i, ())]
+        done.append(examine(photo, carbs, calibration, given))
     if progress:
         progress(len(sources), len(sources), "")
     return Inspection(tuple(done), pair_of(done, calibration), model_hashes(settings.model_dir))
 
 
 def examine(
-    photo: Photo, carbs: Sequence[CarbReading], calibration: Calibration
+    photo: Photo,
+    carbs: Sequence[CarbReading],
+    calibration: Calibration,
+    given: Sequence[Position] = (),
 ) -> PhotoInspection:
-    """Judge the carbs of one photograph and place them left and right."""
+    """Judge the carbs of one photograph and place them left and right, the first as `given`."""
     quality = assess_quality(photo.pixels)
     blurred = any(f.kind == "blur" for f in quality.findings)
-    places = place([_stance(c) for c in carbs])
+    places = place([_stance(c) for c in carbs], given)
     out = [
         _carb(c, places.positions[i], places, calibration, photo.mirrored, blurred)
         for i, c in enumerate(carbs)

@@ -37,7 +37,9 @@ def analyse(
             on_photo(done)
 
     photos = [(source.name, _as_sent(source)) for source in sources]
-    result: dict[str, Any] = inspect_bytes(photos, limits, progress=progress).to_json()
+    drawn = {index: source.drawn for index, source in enumerate(sources)}
+    inspection = inspect_bytes(photos, limits, progress=progress, drawn=drawn)
+    result: dict[str, Any] = inspection.to_json()
     result["identification"] = None
     return result
 

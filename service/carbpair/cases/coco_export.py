@@ -104,7 +104,11 @@ def _add_photo(
         position = carb.get("position")
         if position not in CARB_POSITIONS:
             continue
-        by_hand = {c.feature: c.value for c in corrections if c.position == position}
+        by_hand = {
+            c.feature: c.value
+            for c in corrections
+            if c.position == position and c.feature != correction.DRAWN_CARB
+        }
         if by_hand:
             found.annotate(
                 "carburettor", list(carb["box"]), attributes={"position": position, **by_hand}
@@ -112,9 +116,16 @@ def _add_photo(
     for made in corrections:
         if made.photo_id != one.id or made.drawing is None:
             continue
-        attributes = {"position": made.position, made.feature: made.value}
+        attributes = {"position": made.position}
+        if made.feature != correction.DRAWN_CARB:
+            attributes[made.feature] = made.value
         if made.drawing["kind"] == "box":
-            found.annotate("missed", list(made.drawing["box"]), attributes=attributes)
+            drawn = made.feature == correction.DRAWN_CARB
+            found.annotate(
+                "carburettor" if drawn else "missed",
+                list(made.drawing["box"]),
+                attributes=attributes,
+            )
             continue
         for x, y in made.drawing["points"]:
             found.annotate(

@@ -2,11 +2,17 @@
 
 from dataclasses import dataclass
 
+from carbpair.drawn_carb import DrawnCarb
+
 
 @dataclass(frozen=True)
 class SourcePhoto:
-    """Encoded bytes under a name that may be shown; `notes` from an earlier decoding."""
+    """Encoded bytes under a name that may be shown; `notes` from an earlier decoding.
+
+    `drawn` are carburettors that a person drew on it at the desk.
+    """
 
     name: str
     data: bytes
     notes: tuple[str, ...] = ()
+    drawn: tuple[DrawnCarb, ...] = ()

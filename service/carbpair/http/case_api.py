@@ -163,12 +163,18 @@ def list_corrections(case_id: str, workspace: Space, _user: CurrentUser) -> list
 
 
 @router.post("/{case_id}/corrections", status_code=201, response_model=CorrectionOut)
-def correct(request: Request, case_id: str, user: CurrentUser, body: NewCorrection) -> JSONResponse:
-    """Correct a feature; the result is worked out anew from then on."""
+def correct(
+    request: Request, case_id: str, workspace: Space, user: CurrentUser, body: NewCorrection
+) -> JSONResponse:
+    """Correct a feature; the result is worked out anew from then on.
+
+    Feature ``carb``, value true, with a box: a carburettor that was missed; its features are read
+    there in a new analysis.
+    """
     values = body.model_dump()
 
     def act(connection: sa.Connection) -> Any:
-        made = correction.make(connection, user.name, case_id, **values)
+        made = case_files.correct(workspace, connection, user.name, case_id, **values)
         return CorrectionOut.of(made).model_dump(mode="json")
 
     return once(request, user.id, values, act)
@@ -178,7 +184,7 @@ def correct(request: Request, case_id: str, user: CurrentUser, body: NewCorrecti
 def withdraw(case_id: str, correction_id: RowId, workspace: Space, user: CurrentUser) -> Response:
     """Take a correction back."""
     with workspace.database.write() as connection:
-        correction.withdraw(connection, user.name, case_id, correction_id)
+        case_files.withdraw_correction(workspace, connection, user.name, case_id, correction_id)
     return Response(status_code=204)
 
 

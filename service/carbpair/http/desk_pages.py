@@ -210,7 +210,7 @@ def correct(
 def withdraw(case_id: str, correction_id: RowId, workspace: Space, user: CurrentUser) -> Response:
     """Take a correction back."""
     with workspace.database.write() as connection:
-        correction.withdraw(connection, user.name, case_id, correction_id)
+        case_files.withdraw_correction(workspace, connection, user.name, case_id, correction_id)
     return _back(case_id, "features")
 
 

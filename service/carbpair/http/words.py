@@ -19,6 +19,7 @@ FEATURES: Mapping[str, str] = {
     "return_spring": n_("Return spring"),
     "choke_linkage": n_("Choke linkage"),
     "tag": n_("Text on the tag"),
+    "carb": n_("Carburettor drawn by hand"),
     "layout": n_("Layout of the float bowls"),
     "matched": n_("Same pattern on both"),
 }
@@ -40,6 +41,7 @@ VALUES: Mapping[str, Mapping[str, str]] = {
     "filter_fitted": {"True": n_("fitted"), "False": n_("off")},
     "heat_shield": {"True": n_("fitted"), "False": n_("missing")},
     "matched": {"True": n_("yes"), "False": n_("no")},
+    "carb": {"True": n_("read where it was drawn")},
     "return_spring": {
         "external": n_("external spring"),
         "spindle": n_("spring on the spindle"),
