@@ -24,7 +24,7 @@ from carbpair.cases import account, task
 from carbpair.cases.settings import ServiceSettings
 from carbpair.cases.task import giver_up, performer
 from carbpair.cases.workspace import open_workspace
-from carbpair.http import case_api, inspect_api, photo_api, report_pages, tus
+from carbpair.http import case_api, events, inspect_api, photo_api, report_pages, tus
 from tests.cases.pictures import jpeg
 from tests.http.desk import Desk
 from tests.http.recorded import inspection
@@ -49,6 +49,7 @@ def service(tmp_path_factory: pytest.TempPathFactory) -> Any:
         task, "analyse", lambda sources, *_: inspection([source.name for source in sources])
     )
     monkeypatch.setattr(account, "_hasher", PasswordHasher(time_cost=1, memory_cost=64))
+    monkeypatch.setattr(events, "MAX_SECONDS", 0.05)
     stop = Event()
     worker = Thread(
         target=workspace.queue.run, args=(performer(workspace), giver_up(workspace), stop)

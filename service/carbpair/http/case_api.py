@@ -3,8 +3,9 @@
 from typing import Annotated, Any
 
 import sqlalchemy as sa
-from fastapi import APIRouter, Query, Request, Response
+from fastapi import APIRouter, Depends, Query, Request, Response
 from fastapi.responses import JSONResponse
+from fastapi.sse import EventSourceResponse
 
 from carbpair.cases import (
     analysis,
@@ -34,6 +35,7 @@ from carbpair.http.api_models import (
     State,
     TickOut,
 )
+from carbpair.http.events import progress_events
 from carbpair.http.idempotency import once
 
 MAX_PAGE = 200
@@ -117,6 +119,23 @@ def get_analysis(case_id: str, workspace: Space, _user: CurrentUser) -> Analysis
     if newest is None:
         raise NotFoundError("this case has no photos yet")
     return AnalysisOut.of(newest)
+
+
+def known_case(case_id: str, workspace: Space, _user: CurrentUser) -> str:
+    """Require a case that exists: once a stream has begun, no 404 can be told any more."""
+    with workspace.database.read() as connection:
+        return case.get(connection, case_id).id
+
+
+@router.get("/{case_id}/events", response_class=EventSourceResponse)
+async def events(workspace: Space, case_id: Annotated[str, Depends(known_case)]) -> Any:
+    """Stream the analysis's progress as server-sent events.
+
+    ``progress`` comes at once and at each change with state, revision, analysis, done_photos and
+    photos; ``gone`` when the case is deleted. The stream ends after ten minutes: connect again.
+    """
+    async for event in progress_events(workspace, case_id):
+        yield event
 
 
 @router.post("/{case_id}/analysis", status_code=202)

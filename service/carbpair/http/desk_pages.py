@@ -13,6 +13,7 @@ from carbpair.cases.identification import catalogue_in_force
 from carbpair.cases.photo_intake import clean_photo
 from carbpair.http.access import CurrentUser, RowId, Space
 from carbpair.http.address import link_url
+from carbpair.http.case_api import known_case
 from carbpair.http.events import progress_events
 from carbpair.http.form_value import form_value
 from carbpair.http.image import photo_response
@@ -69,7 +70,7 @@ def show(request: Request, case_id: str, workspace: Space, _user: CurrentUser) -
 
 
 @router.get("/cases/{case_id}/events", response_class=EventSourceResponse)
-async def events(case_id: str, workspace: Space, _user: CurrentUser) -> Any:
+async def events(workspace: Space, case_id: Annotated[str, Depends(known_case)]) -> Any:
     """Stream the analysis's progress."""
     async for event in progress_events(workspace, case_id):
         yield event
