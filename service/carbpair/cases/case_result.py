@@ -47,7 +47,10 @@ def load(connection: sa.Connection, case_id: str, settings: ServiceSettings) -> 
     """Read a case and work out its present result; raises NotFoundError."""
     found = case.get(connection, case_id)
     corrections = correction.in_force(connection, case_id)
-    done = analysis.latest(connection, case_id, done=True)
+    newest = analysis.latest(connection, case_id)
+    done = newest
+    if newest is not None and newest.state != "done":
+        done = analysis.latest(connection, case_id, done=True)
     photos = photo.of_case(connection, case_id)
     inspection = verification = None
     if done is not None and done.inspection is not None:
@@ -67,7 +70,7 @@ def load(connection: sa.Connection, case_id: str, settings: ServiceSettings) -> 
     return CaseResult(
         case=found,
         photos=photos,
-        newest=analysis.latest(connection, case_id),
+        newest=newest,
         inspection=inspection,
         photo_ids=list(done.photo_ids) if done is not None else [],
         verification=verification,

@@ -4,6 +4,7 @@ import asyncio
 from collections.abc import AsyncIterator
 from contextlib import asynccontextmanager
 
+from anyio import to_thread
 from fastapi import FastAPI
 from fastapi.staticfiles import StaticFiles
 from starlette.responses import JSONResponse
@@ -33,6 +34,9 @@ from carbpair.http.same_origin import SameOrigin
 from carbpair.http.web_files import web_folder
 
 SWEEP_SECONDS = 600.0
+# Threads that work off requests. Python runs one at a time, and each that is ready makes the
+# others, the one that accepts requests too, wait longer for their turn; some wait for the disk.
+THREADS = 12
 
 
 def create_app(workspace: Workspace) -> FastAPI:
@@ -42,6 +46,7 @@ def create_app(workspace: Workspace) -> FastAPI:
 
     @asynccontextmanager
     async def lifespan(_app: FastAPI) -> AsyncIterator[None]:
+        to_thread.current_default_thread_limiter().total_tokens = THREADS
         await asyncio.to_thread(warm_up, settings)
         await asyncio.to_thread(app.state.pages.warm_up)
         sweeper = asyncio.create_task(_sweep(workspace))

@@ -2,6 +2,7 @@
 
 from collections.abc import Iterable
 from datetime import UTC, datetime
+from functools import lru_cache
 from pathlib import Path
 
 from babel import Locale
@@ -74,7 +75,12 @@ def percent(probability: float | None, language: str) -> str:
     if probability is None:
         return "–"
     if probability > 0.99:
-        return "> " + format_percent(0.99, "0 %", locale=Locale.parse(language))
+        return "> " + _whole_percent(99, language)
     if probability < 0.01:
-        return "< " + format_percent(0.01, "0 %", locale=Locale.parse(language))
-    return format_percent(probability, "0 %", locale=Locale.parse(language))
+        return "< " + _whole_percent(1, language)
+    return _whole_percent(round(100 * probability), language)
+
+
+@lru_cache(maxsize=1024)
+def _whole_percent(value: int, language: str) -> str:
+    return format_percent(value / 100, "0 %", locale=Locale.parse(language))

@@ -1,6 +1,7 @@
 """Renders the pages' templates in the reader's language."""
 
 import json
+from collections.abc import Callable
 from typing import Any
 
 from fastapi import Request
@@ -38,6 +39,7 @@ class Pages:
             )
             wording = Wording(language, translations)
             environment.globals |= {
+                "_": _texts(translations.gettext),
                 "language": language,
                 "languages": [],
                 "words": words,
@@ -97,6 +99,23 @@ class Pages:
     def error(self, request: Request, status: int, detail: str, remedy: str) -> Response:
         """Render the error page."""
         return self.page(request, "error.html", status, code=status, detail=detail, remedy=remedy)
+
+
+def _texts(gettext: Callable[[str], str]) -> Callable[..., Markup]:
+    """Return the templates' ``_``: as Jinja's own, but each text is marked safe only once.
+
+    A case's page asks for two hundred texts; that was a third of its time.
+    """
+    known: dict[str, Markup] = {}
+
+    def text(message: str, **values: object) -> Markup:
+        found = known.get(message)
+        if found is None:
+            # Only texts of our own templates and tables come here, so their number is bounded.
+            found = known[message] = Markup(gettext(message))  # noqa: S704
+        return found % values if values else found
+
+    return text
 
 
 def _script_json(value: Any) -> Markup:
