@@ -15,6 +15,7 @@ BY_PATH = {
     "/l/": ("403", "404", "409", "410", "412", "415", "503"),
 }
 FRAMEWORK_SCHEMAS = ("HTTPValidationError", "ValidationError")
+STREAM = "text/event-stream"
 # Bytes as generators of clients know them.
 BINARY = {"type": "string", "format": "binary"}
 REFERENCE = {"$ref": "#/components/schemas/Problem"}
@@ -50,6 +51,7 @@ def openapi_of(app: FastAPI) -> dict[str, Any]:
         for path, operations in document["paths"].items():
             for operation in operations.values():
                 _document_problems(path, operation["responses"])
+                _document_streams(operation["responses"])
         app.openapi_schema = document
     return app.openapi_schema
 
@@ -63,6 +65,13 @@ def _document_problems(path: str, responses: dict[str, Any]) -> None:
             "description": TEXT[code],
             "content": {MEDIA_TYPE: {"schema": REFERENCE}},
         }
+
+
+def _document_streams(responses: dict[str, Any]) -> None:
+    # FastAPI describes the events by itemSchema, which OpenAPI has only from version 3.2 on.
+    for response in responses.values():
+        if STREAM in response.get("content", {}):
+            response["content"][STREAM] = {"schema": {"type": "string"}}
 
 
 def _mark_binary(part: Any) -> None:
