@@ -16,6 +16,12 @@ BY_PATH = {
 }
 FRAMEWORK_SCHEMAS = ("HTTPValidationError", "ValidationError")
 STREAM = "text/event-stream"
+# One event; `data` is the JSON text of the state.
+EVENT = {
+    "type": "object",
+    "properties": {"event": {"type": "string"}, "data": {"type": "string"}},
+    "required": ["event", "data"],
+}
 # Bytes as generators of clients know them.
 BINARY = {"type": "string", "format": "binary"}
 REFERENCE = {"$ref": "#/components/schemas/Problem"}
@@ -71,7 +77,7 @@ def _document_streams(responses: dict[str, Any]) -> None:
     # FastAPI describes the events by itemSchema, which OpenAPI has only from version 3.2 on.
     for response in responses.values():
         if STREAM in response.get("content", {}):
-            response["content"][STREAM] = {"schema": {"type": "string"}}
+            response["content"][STREAM] = {"schema": EVENT}
 
 
 def _mark_binary(part: Any) -> None:
