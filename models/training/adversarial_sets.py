@@ -14,6 +14,7 @@ import os
 import subprocess
 import sys
 import time
+from collections.abc import Callable, Sequence
 from pathlib import Path
 from typing import Any
 
@@ -75,7 +76,10 @@ def chosen(args: argparse.Namespace) -> list[int]:
     return seeds
 
 
-def work(args: argparse.Namespace) -> None:
+Take = Callable[[Renderer, int, NDArray[np.float32], tuple[int, int], int, int], dict[str, Any]]
+
+
+def work(args: argparse.Namespace, seeds: Sequence[int], take: Take) -> None:
     """Render this worker's share of the seeds until they or the time run out."""
     out = Path(args.out)
     out.mkdir(parents=True, exist_ok=True)
@@ -84,7 +88,7 @@ def work(args: argparse.Namespace) -> None:
     renderer = Renderer(args.variant, (size,))
     rows: list[dict[str, Any]] = []
     start, done = time.time(), 0
-    for seed in chosen(args)[args.worker :: args.workers]:
+    for seed in seeds[args.worker :: args.workers]:
         if time.time() > args.deadline:
             break
         try:
@@ -102,7 +106,7 @@ def work(args: argparse.Namespace) -> None:
     print(f"worker {args.worker}: {done} scenes in {time.time() - start:.1f} s", flush=True)
 
 
-def launch(args: argparse.Namespace, argv: list[str]) -> int:
+def launch(args: argparse.Namespace, argv: list[str], module: str) -> int:
     """Start the workers over all GPUs, the first of each alone, and wait for them."""
     started = []
     for k in range(args.workers):
@@ -110,20 +114,17 @@ def launch(args: argparse.Namespace, argv: list[str]) -> int:
         if args.variant.startswith("cuda"):
             env["CUDA_VISIBLE_DEVICES"] = str(k % args.gpus)
         more = ["--worker", str(k), "--deadline", str(args.deadline)]
-        command = [sys.executable, "-m", "training.adversarial_sets", *argv, *more]
+        command = [sys.executable, "-m", module, *argv, *more]
         started.append(subprocess.Popen(command, env=env))
         if k == args.gpus - 1 and args.workers > args.gpus:
             time.sleep(args.head_start)
     return max(p.wait() for p in started)
 
 
-def main() -> None:
-    """Command line."""
-    p = argparse.ArgumentParser(description=__doc__)
+def add_common(p: argparse.ArgumentParser) -> None:
+    """Options that every set's renderer has."""
     p.add_argument("--out", required=True)
     p.add_argument("--environments", required=True)
-    p.add_argument("--seeds", default="", help="FIRST:LAST, LAST not included; default all")
-    p.add_argument("--kinds", nargs="+", choices=list(KINDS))
     p.add_argument("--share", default="0/1")
     p.add_argument("--variant", default="cuda_ad_rgb")
     p.add_argument("--width", type=int, default=1280)
@@ -135,11 +136,19 @@ def main() -> None:
     p.add_argument("--seconds", type=float, default=500.0)
     p.add_argument("--worker", type=int)
     p.add_argument("--deadline", type=float, default=0.0)
+
+
+def main() -> None:
+    """Command line."""
+    p = argparse.ArgumentParser(description=__doc__)
+    p.add_argument("--seeds", default="", help="FIRST:LAST, LAST not included; default all")
+    p.add_argument("--kinds", nargs="+", choices=list(KINDS))
+    add_common(p)
     args = p.parse_args()
     args.deadline = args.deadline or time.time() + args.seconds
     if args.worker is None:
-        sys.exit(launch(args, sys.argv[1:]))
-    work(args)
+        sys.exit(launch(args, sys.argv[1:], "training.adversarial_sets"))
+    work(args, chosen(args), take)
 
 
 if __name__ == "__main__":
