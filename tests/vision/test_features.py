@@ -31,9 +31,12 @@ FIXED = Calibration(
 CAMERA = Camera(10, 25)
 
 
-def flange(count: int = 3, sure: float = 8.0, pattern: int | None = 3, whole: float = 0.95) -> Any:
+def flange(
+    count: int = 3, sure: float = 8.0, pattern: int | None = 3, whole: float = 0.95,
+    against: float = 0.0,
+) -> Any:  # fmt: skip
     logits = np.array([sure if n == count else 0.0 for n in (2, 3, 4)])
-    return FlangeReading(logits, whole, (), pattern, np.eye(3))
+    return FlangeReading(logits, whole, (), pattern, np.eye(3), {count: against})
 
 
 def reading(camera: Camera = CAMERA, scale: float = 0.5, **changed: Any) -> CarbReading:
@@ -89,6 +92,9 @@ UNCLEAR = {"filtered": 0.3}
         ("flange_holes", {"flange": flange(pattern=4)}, True, "unsure", "blurred"),
         # 0.86: enough where the holes confirm it, not where too few were found
         ("flange_holes", {"flange": flange(sure=2.5, pattern=None)}, False, "unsure",
+         "too_few_holes"),
+        # certain, but a plain hole stands where such a flange has none
+        ("flange_holes", {"flange": flange(pattern=None, against=0.8)}, False, "unsure",
          "holes_do_not_form_pattern"),
         ("flange_holes", {"marks": UNCLEAR}, False, "unsure", "filter_unclear"),
         ("bowl_hand", {"marks": {"bowl_readable": 0.1}}, False, "not_visible", "occluded"),
@@ -147,6 +153,13 @@ def test_a_count_that_the_holes_confirm_needs_less_certainty() -> None:
     assert judge(reading(flange=flange(sure=2.5)), FIXED).flange_holes.value == 3
     assert judge(reading(flange=flange(sure=4.0, pattern=None)), FIXED).flange_holes.value == 3
     assert judge(reading(flange=flange(sure=8.0, pattern=2)), FIXED).flange_holes.value is None
+
+
+def test_a_doubtful_extra_hole_is_no_objection_to_a_certain_count() -> None:
+    doubtful = flange(sure=8.0, pattern=None, against=0.4)
+    assert judge(reading(flange=doubtful), FIXED).flange_holes.value == 3
+    less_certain = flange(sure=2.5, pattern=None, against=0.4)
+    assert judge(reading(flange=less_certain), FIXED).flange_holes.reason == "too_few_holes"
 
 
 def test_a_turned_mark() -> None:

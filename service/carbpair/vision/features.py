@@ -7,6 +7,7 @@ import numpy as np
 from carbpair.vision.calibration import Calibration
 from carbpair.vision.carb import CarbReading
 from carbpair.vision.feature import Feature, hidden, judged, unsure
+from carbpair.vision.flange import FlangeReading
 from carbpair.vision.landmarks import sigmoid, softmax
 
 MIN_THROAT_PX = 14.0
@@ -17,6 +18,9 @@ MIN_RIM_PX = 28.0
 
 EDGE_ON = 0.17
 """Below this ratio of the throat's axes (tilt above 80 degrees) the flange is edge on."""
+
+DOUBTFUL_HOLE = 0.5
+"""A hole that scores less is as likely none, and no objection to a sure count (judgement)."""
 
 HANDS = {"left": -1, "none": 0, "right": 1}
 
@@ -64,7 +68,11 @@ def filter_fitted(reading: CarbReading, calibration: Calibration) -> Feature:
 def flange_holes(
     reading: CarbReading, calibration: Calibration, fitted: Feature, blurred: bool
 ) -> Feature:
-    """Bolt holes of the air flange; reader and pattern must agree."""
+    """Bolt holes of the air flange; the count and the holes that were found must agree.
+
+    Too few holes to confirm the count ask for more certainty. A hole that a flange of that count
+    cannot have is an objection: no answer, unless the hole itself is doubtful.
+    """
     if fitted.value is True:
         return hidden("filter_fitted")
     if reading.facing < EDGE_ON or reading.flange is None:
@@ -78,8 +86,8 @@ def flange_holes(
     p = softmax(reading.flange.logits, calibration.holes_temperature)
     distribution = {str(n): float(q) for n, q in zip((2, 3, 4), p, strict=True)}
     answer = judged(distribution, {"2": 2, "3": 3, "4": 4}, calibration.holes_threshold)
-    if answer.status == "seen" and not _verified(reading.flange.pattern_count, answer, calibration):
-        return unsure(answer, "blurred" if blurred else "holes_do_not_form_pattern")
+    if answer.status == "seen" and (objection := _objection(reading.flange, answer, calibration)):
+        return unsure(answer, "blurred" if blurred else objection)
     if answer.status == "seen" and fitted.status == "unsure":
         return unsure(answer, "filter_unclear")
     if answer.status == "unsure" and reading.flange.whole < 0.5:
@@ -87,11 +95,15 @@ def flange_holes(
     return answer
 
 
-def _verified(pattern: int | None, answer: Feature, calibration: Calibration) -> bool:
-    """Holes that form another pattern refute the count; too few of them ask for more certainty."""
-    if pattern is None:
-        return (answer.probability or 0.0) >= calibration.holes_unverified_threshold
-    return pattern == answer.value
+def _objection(flange: FlangeReading, answer: Feature, calibration: Calibration) -> str | None:
+    """Why the holes that were found do not let the count stand; None when they do."""
+    if flange.pattern_count == answer.value:
+        return None
+    sure = (answer.probability or 0.0) >= calibration.holes_unverified_threshold
+    against = flange.against.get(int(answer.value or 0), 0.0)
+    if flange.pattern_count is not None or against >= DOUBTFUL_HOLE:
+        return "holes_do_not_form_pattern"
+    return None if sure else "too_few_holes"
 
 
 def bowl_hand(reading: CarbReading, calibration: Calibration) -> Feature:
