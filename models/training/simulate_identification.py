@@ -22,6 +22,7 @@ from scipy import stats
 
 from carbpair.identify import Calibration, Catalogue, Confusion, demo_catalogue, load_catalogue
 from carbpair.identify.calibration import (
+    NO_LIMIT,
     dump_calibration,
     expected_calibration_error,
     noise_floor,
@@ -31,7 +32,15 @@ from carbpair.identify.conformal import order
 from carbpair.identify.confusion import load_confusion
 from carbpair.identify.prior import Shares
 from carbpair.identify.simulated_case import CaseSimulator
-from carbpair.identify.simulation import calibrate, capped, draw_cases, look_alikes, named
+from carbpair.identify.simulation import (
+    OTHER_LIMITS,
+    Named,
+    calibrate,
+    capped,
+    draw_cases,
+    look_alikes,
+    named,
+)
 
 ROOT = Path(__file__).resolve().parents[2]
 sys.path.insert(0, str(ROOT / "models"))  # run as a script, not as a module of `training`
@@ -41,7 +50,8 @@ from training.rate import Rate  # noqa: E402
 
 CALIBRATION_SEED = 20_001
 TEST_SEED = 70_001
-CURVE = (0.8, 0.85, 0.9, 0.95, 0.97, 0.98)
+CURVE = (0.001, 0.002, 0.005, 0.01, 0.02, 0.05, 1.0)
+"""Limits on the probability of another source, for the table of caution against coverage."""
 COVERAGE_WANTED = 0.85
 
 Matrix = npt.NDArray[np.float64]
@@ -97,29 +107,39 @@ def measure(
     groups: Matrix,
     cases: int,
     seed: int,
-    level_85: float,
+    limit_85: float,
 ) -> dict[str, Any]:
     patterns = scenario.simulator.classes - 2
     draw = draw_cases(scenario.simulator, seed, [None] * cases)
-    stated = _stated(draw.probabilities(calibration.temperature), scenario.capped)
+    exact = draw.probabilities(calibration.temperature)
+    stated = _stated(exact, scenario.capped)
     strangers = draw_cases(scenario.simulator, seed + 1, [patterns] * cases)
-    strange = _stated(strangers.probabilities(calibration.temperature), scenario.capped)
-    listed = draw.truths < patterns
+    strange_exact = strangers.probabilities(calibration.temperature)
+    strange = _stated(strange_exact, scenario.capped)
     best_right = stated.argmax(axis=1) == draw.truths
-    said_stranger = named(strange, strangers.truths, groups, calibration.answer_threshold)
     top = stated.max(axis=1)
+
+    def at(level: float, limit: float) -> dict[str, Any]:
+        said = named(stated, exact[:, patterns], draw.truths, groups, level, limit)
+        strange_said = named(
+            strange, strange_exact[:, patterns], strangers.truths, groups, level, limit
+        )
+        return _at(said, draw.truths < patterns, level, limit) | {
+            "other_source_not_named": asdict(Rate(int((~strange_said.answered).sum()), cases))
+        }
+
+    shipped = (calibration.answer_threshold, calibration.other_limit)
     return {
         "name": scenario.name,
         "words": scenario.words,
-        "answered": _at(stated, draw.truths, listed, groups, calibration.answer_threshold),
-        "at_85_percent": _at(stated, draw.truths, listed, groups, level_85),
-        "curve": [_at(stated, draw.truths, listed, groups, level) for level in CURVE],
+        "answered": at(*shipped),
+        "at_85_percent": at(shipped[0], limit_85),
+        "curve": [at(shipped[0], limit) for limit in CURVE],
         "ece": expected_calibration_error(top, best_right.astype(float)),
         "ece_floor_95": noise_floor(top),
         "ece_n": cases,
         "reliability": [asdict(row) for row in reliability_table(top, best_right.astype(float))],
         "highest_probability": float(top.max()),
-        "other_source_not_named": asdict(Rate(int((~said_stranger.answered).sum()), cases)),
         "other_source_below_0_9": asdict(
             Rate(int((strange[:, :patterns].max(axis=1) <= 0.9).sum()), cases)
         ),
@@ -131,21 +151,17 @@ def _stated(probabilities: Matrix, photos_only: bool) -> Matrix:
 
 
 def _at(
-    stated: Matrix,
-    truths: npt.NDArray[np.int64],
-    listed: npt.NDArray[np.bool_],
-    groups: Matrix,
-    level: float,
+    said: Named, listed: npt.NDArray[np.bool_], level: float, other_limit: float
 ) -> dict[str, Any]:
     """Coverage and accuracy at one threshold, for patterns or look-alike groups, and for
     single patterns alone. Coverage counts the pairs that are of a catalogue pattern; wrong
     names for other-source and mixed pairs count against the accuracy.
     """
-    said = named(stated, truths, groups, level)
     answered = said.answered
     single = answered & said.one
     return {
         "threshold": level,
+        "other_limit": other_limit,
         "coverage": asdict(Rate(int((answered & listed).sum()), int(listed.sum()))),
         "top1": asdict(Rate(int(said.right[answered].sum()), int(answered.sum()))),
         "coverage_single": asdict(Rate(int((single & listed).sum()), int(listed.sum()))),
@@ -153,20 +169,24 @@ def _at(
     }
 
 
-def level_for_coverage(
+def limit_for_coverage(
     simulator: CaseSimulator, calibration: Calibration, groups: Matrix, cases: int, seed: int
 ) -> float:
-    """The threshold that answers 85 % on a calibration draw (never on the test draw)."""
+    """The limit on P(other source) that answers 85 % of a calibration draw (never of the test
+    draw), at the shipped answer threshold; NO_LIMIT where none does."""
     draw = draw_cases(simulator, seed, [None] * cases)
-    stated = capped(draw.probabilities(calibration.temperature))
-    for level in np.arange(0.99, 0.5, -0.005):
-        said = named(stated, draw.truths, groups, float(level))
-        listed = draw.truths < simulator.classes - 2
-        answered = said.answered & listed
+    exact = draw.probabilities(calibration.temperature)
+    other = simulator.classes - 2
+    listed = draw.truths < other
+    stated = capped(exact)
+    for limit in (*OTHER_LIMITS, NO_LIMIT):
+        said = named(
+            stated, exact[:, other], draw.truths, groups, calibration.answer_threshold, limit
+        )
         # A little in hand, so that the test draw does not fall short by chance.
-        if answered.sum() >= (COVERAGE_WANTED + 0.015) * listed.sum():
-            return round(float(level), 4)
-    return 0.5
+        if (said.answered & listed).sum() >= (COVERAGE_WANTED + 0.015) * listed.sum():
+            return limit
+    return NO_LIMIT
 
 
 def conformal_coverage(
@@ -228,13 +248,13 @@ def main() -> None:
     )
     groups = look_alikes(catalogue)
     base = CaseSimulator(catalogue, confusion)
-    level_85 = level_for_coverage(base, calibration, groups, options.cases, CALIBRATION_SEED + 10)
+    limit_85 = limit_for_coverage(base, calibration, groups, options.cases, CALIBRATION_SEED + 10)
     # The kept figures are rounded, so what is measured is what is kept.
     calibration = replace(
         calibration, conformal={k: round(x, 6) for k, x in calibration.conformal.items()}
     )
     measured = [
-        measure(scenario, calibration, groups, options.cases, TEST_SEED + 10 * number, level_85)
+        measure(scenario, calibration, groups, options.cases, TEST_SEED + 10 * number, limit_85)
         for number, scenario in enumerate(scenarios(catalogue, confusion))
     ]
     conformal = conformal_coverage(base, calibration, options.per_class, 1000, TEST_SEED + 1000)

@@ -54,6 +54,28 @@ def test_unsure_answers_lower_the_answered_share_not_the_likelihood() -> None:
     assert unsure.answered_share == pytest.approx(0.5, abs=0.01)
 
 
+def test_unsure_readings_have_a_record_of_their_own() -> None:
+    assumed = label_confusion(("a", "b", "c"), 90, 5)
+    assert assumed.unsure_likelihood[0] == pytest.approx([0.6, 0.2, 0.2])
+    held = document()
+    held["features"]["chamber"]["unsure_counts"] = [[9, 0], [2, 8]]
+    counted = parse(held).labels["chamber"].unsure_likelihood
+    assert counted == pytest.approx(np.array([[9.5 / 10, 0.5 / 10], [2.5 / 11, 8.5 / 11]]))
+
+
+def test_marks_that_are_in_view_and_marks_that_are_not() -> None:
+    held = document()
+    mark = held["features"]["mark_bearing_deg"]
+    mark.update(unsure_rate=0.3, not_visible_rate=0.4)
+    # Half of the 60 % that could be looked at; in full view, what was counted there.
+    assert parse(held).bearing.asked_unsure_rate == pytest.approx(0.5)
+    mark.update(in_view_unsure_rate=0.2, unsure_right_rate=0.75, unsure_n=40, stray_rate=0.02)
+    found = parse(held).bearing
+    assert found.asked_unsure_rate == 0.2
+    assert found.smoothed_unsure_right == pytest.approx(30.5 / 41)
+    assert found.smoothed_stray_rate == pytest.approx((0.02 * 99 + 0.5) / 100)
+
+
 def test_defaults_and_quantiles() -> None:
     held = document()
     held["features"]["mark_bearing_deg"] = {
@@ -79,7 +101,13 @@ def test_defaults_and_quantiles() -> None:
         (lambda d: d["features"]["chamber"].update(counts="x"), "cannot be read"),
         (lambda d: d["features"]["chamber"].update(pair_correlation=2), "pair_correlation"),
         (lambda d: d["features"]["chamber"].update(reader_prior={"piston": 1}), "cannot be read"),
+        (lambda d: d["features"]["chamber"].update(unsure_counts=[[1], [2]]), "unsure_counts"),
+        (
+            lambda d: d["features"]["chamber"].update(in_view_counts=[[1, 0, 0, -1]] * 2),
+            "in_view_counts",
+        ),
         (lambda d: d["features"]["mark_bearing_deg"].pop("flip_rate"), "flip_rate"),
+        (lambda d: d["features"]["mark_bearing_deg"].update(stray_rate=-1), "0 to 1"),
         (lambda d: d["features"]["mark_bearing_deg"].update(flip_rate=3), "0 to 1"),
     ],
 )

@@ -28,6 +28,14 @@ def test_a_doubtful_reader_counts_for_its_own_doubt() -> None:
     assert found[1] / found[0] == pytest.approx(3.0)
 
 
+def test_an_unsure_reader_is_held_at_the_record_of_unsure_readings() -> None:
+    # Right in 990 of 1000 answers says nothing of the readings that it held back.
+    confusion = label_confusion(ABC, 990, 5)
+    sure = {"a": 0.005, "b": 0.99, "c": 0.005}
+    found = soft_likelihood(LabelReading("unsure", None, sure), confusion)
+    assert found == pytest.approx(confusion.unsure_likelihood[:, 1])
+
+
 def test_the_readers_own_training_frequencies_are_not_evidence() -> None:
     # A reader trained where "a" made up 80 % and answering just that has seen nothing.
     base = label_confusion(ABC, 900, 5)

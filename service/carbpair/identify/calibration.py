@@ -24,6 +24,7 @@ STATED_RISK = 0.02
 """Largest accepted share of wrong names among the named."""
 UNCALIBRATED_THRESHOLD = 0.98
 """Where no calibration fits the catalogue, each single answer must carry the stated risk."""
+NO_LIMIT = 1.0
 
 Vector = npt.NDArray[np.float64]
 
@@ -33,11 +34,14 @@ class Calibration:
     """Figures fitted by simulation for one catalogue and one confusion file.
 
     ``temperature`` divides the log likelihoods of photo evidence. A pattern is named when
-    its probability reaches ``answer_threshold``. ``conformal``: hypothesis → threshold.
+    its probability reaches ``answer_threshold`` and that of another source, before the ceiling
+    for photos alone, is ``other_limit`` at most: two promises, two limits. ``conformal``:
+    hypothesis → threshold.
     """
 
     temperature: float = 1.0
     answer_threshold: float = UNCALIBRATED_THRESHOLD
+    other_limit: float = NO_LIMIT
     stated_risk: float = STATED_RISK
     level: float = 0.9
     conformal: Mapping[str, float] = field(default_factory=dict)
@@ -129,6 +133,7 @@ def load_calibration(
         return Calibration(
             temperature=float(held["temperature"]),
             answer_threshold=float(held["answer_threshold"]),
+            other_limit=float(held["other_limit"]),
             stated_risk=float(held["stated_risk"]),
             level=float(held["conformal"]["level"]),
             conformal={key: float(x) for key, x in held["conformal"]["thresholds"].items()},
@@ -154,6 +159,7 @@ def dump_calibration(
         "temperature": calibration.temperature,
         "stated_risk": calibration.stated_risk,
         "answer_threshold": calibration.answer_threshold,
+        "other_limit": calibration.other_limit,
         "conformal": {"level": calibration.level, "thresholds": dict(calibration.conformal)},
     }
 

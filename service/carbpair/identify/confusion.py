@@ -27,8 +27,13 @@ PSEUDO_COUNT = 0.5
 DEFAULT_PAIR_CORRELATION = 0.5
 """Share of scenes in which both carburettors are read right or wrong together, where the
 evaluation did not measure it. A judgement, no source: one lamp, one lens, one film of dirt."""
+UNSURE_RIGHT = 0.6
+"""How often the first choice of an unsure reader is right, where the evaluation did not count it.
+A judgement, no source; it is also the share of unsure mark readings near the true mark."""
 MISSING = ("unsure", "not_visible")
 SMALLEST_MARK_SD_DEG = 1.0
+STRAY_DEG = 15.0
+"""A bearing further off than this did not find the mark."""
 
 Matrix = npt.NDArray[np.float64]
 
@@ -40,18 +45,39 @@ class LabelConfusion:
     ``counts``: rows are the true values, columns the answers: the values in the same
     order, then "unsure", then "not_visible". ``reader_prior``: how often each value
     occurred in the reader's own training, so that it is not counted as evidence.
+    ``in_view``: the same counts over those carburettors only that showed the feature in full,
+    as a photo taken as asked does; None where it was not counted. ``unsure``: rows the true
+    values, columns the likeliest value of a reader that was unsure; None where not counted.
     """
 
     labels: tuple[str, ...]
     counts: Matrix
     reader_prior: Matrix
     pair_correlation: float
+    in_view: Matrix | None = None
+    unsure: Matrix | None = None
 
     @cached_property
     def likelihood(self) -> Matrix:
         """P(answer | truth, answered), shape (truths, answers), each row sums to 1."""
         answered = self.counts[:, : len(self.labels)] + PSEUDO_COUNT
         return np.asarray(answered / answered.sum(axis=1, keepdims=True))
+
+    @cached_property
+    def unsure_likelihood(self) -> Matrix:
+        """P(likeliest value | truth, unsure), shape (truths, values), each row sums to 1."""
+        size = len(self.labels)
+        if self.unsure is None:
+            assumed = np.full((size, size), (1.0 - UNSURE_RIGHT) / (size - 1))
+            np.fill_diagonal(assumed, UNSURE_RIGHT)
+            return assumed
+        counts = self.unsure + PSEUDO_COUNT
+        return np.asarray(counts / counts.sum(axis=1, keepdims=True))
+
+    @cached_property
+    def unsure_columns(self) -> list[list[float]]:
+        """``unsure_likelihood`` by likeliest value: as ``columns``."""
+        return [[float(x) for x in column] for column in self.unsure_likelihood.T]
 
     @cached_property
     def columns(self) -> list[list[float]]:
@@ -78,18 +104,52 @@ class LabelConfusion:
 
 @dataclass(frozen=True)
 class BearingConfusion:
-    """The mark reader: spread in degrees, and the rate of answers that are 180° off."""
+    """The mark reader: spread in degrees, and how often an answer is nowhere near.
+
+    ``flip_rate``: answers that are 180° off; ``stray_rate``: answers beyond STRAY_DEG and no
+    flip; both of the ``n`` answers. ``unsure_rate`` and ``not_visible_rate``: shares of all
+    carburettors. ``in_view_unsure_rate``: share not answered of marks in full view, None where
+    not counted. ``unsure_right_rate``: share of the ``unsure_n`` unsure readings whose likeliest
+    bearing lies within STRAY_DEG.
+    """
 
     sd_deg: float
     flip_rate: float
     n: int
     unsure_rate: float = 0.0
     not_visible_rate: float = 0.0
+    stray_rate: float = 0.0
+    in_view_unsure_rate: float | None = None
+    unsure_right_rate: float = UNSURE_RIGHT
+    unsure_n: int = 0
 
     @property
     def smoothed_flip_rate(self) -> float:
         """Posterior mean under Jeffreys' Beta(½, ½): never zero on a finite test."""
         return (self.flip_rate * self.n + 0.5) / (self.n + 1.0)
+
+    @property
+    def smoothed_stray_rate(self) -> float:
+        """The same for answers that are off by anything else."""
+        return (self.stray_rate * self.n + 0.5) / (self.n + 1.0)
+
+    @property
+    def smoothed_unsure_right(self) -> float:
+        """Share of unsure readings near the true mark; the assumed share where none was counted."""
+        if self.unsure_n == 0:
+            return UNSURE_RIGHT
+        return (self.unsure_right_rate * self.unsure_n + 0.5) / (self.unsure_n + 1.0)
+
+    @property
+    def asked_unsure_rate(self) -> float:
+        """Share of unsure readings where the mark is in view, as asked for.
+
+        Where it was not counted: of all that could be looked at, in full view or not.
+        """
+        if self.in_view_unsure_rate is not None:
+            return self.in_view_unsure_rate
+        looked_at = 1.0 - self.not_visible_rate
+        return min(self.unsure_rate / looked_at, 1.0) if looked_at > 0 else 1.0
 
 
 @dataclass(frozen=True)
@@ -159,6 +219,10 @@ def _labels(held: Any, where: str) -> LabelConfusion:
     try:
         labels = tuple(str(label) for label in held["labels"])
         counts = np.asarray(held["counts"], dtype=np.float64)
+        in_view, unsure = (
+            None if held.get(key) is None else np.asarray(held[key], dtype=np.float64)
+            for key in ("in_view_counts", "unsure_counts")
+        )
         prior = held.get("reader_prior")
         weights = [1.0] * len(labels) if prior is None else [float(prior[x]) for x in labels]
         correlation = held.get("pair_correlation")
@@ -170,13 +234,23 @@ def _labels(held: Any, where: str) -> LabelConfusion:
             f"(the labels, then unsure, then not_visible); they have shape {counts.shape}.",
             _REMEDY,
         )
+    size = len(labels)
+    for key, table, columns in (
+        ("in_view_counts", in_view, size + len(MISSING)),
+        ("unsure_counts", unsure, size),
+    ):
+        if table is not None and (table.shape != (size, columns) or not (table >= 0).all()):
+            raise BadInputError(
+                f"{where}: {key} must have {size} rows and {columns} columns of 0 or more.",
+                _REMEDY,
+            )
     if not np.isfinite(counts).all() or (counts < 0).any() or min(weights) <= 0:
         raise BadInputError(f"{where}: counts must be 0 or more, priors above 0.", _REMEDY)
     rho = DEFAULT_PAIR_CORRELATION if correlation is None else float(correlation)
     if not 0.0 <= rho <= 1.0:
         raise BadInputError(f"{where}: pair_correlation must lie in 0 to 1.", _REMEDY)
     share = np.asarray(weights) / sum(weights)
-    return LabelConfusion(labels, counts, share, rho)
+    return LabelConfusion(labels, counts, share, rho, in_view, unsure)
 
 
 def _bearing(held: Any, where: str) -> BearingConfusion:
@@ -187,11 +261,24 @@ def _bearing(held: Any, where: str) -> BearingConfusion:
             n=int(held["n"]),
             unsure_rate=float(held.get("unsure_rate", 0.0)),
             not_visible_rate=float(held.get("not_visible_rate", 0.0)),
+            stray_rate=float(held.get("stray_rate", 0.0)),
+            in_view_unsure_rate=None
+            if held.get("in_view_unsure_rate") is None
+            else float(held["in_view_unsure_rate"]),
+            unsure_right_rate=float(held.get("unsure_right_rate", UNSURE_RIGHT)),
+            unsure_n=int(held.get("unsure_n", 0)),
         )
     except (KeyError, TypeError, ValueError) as error:
         raise BadInputError(f"{where}: cannot be read ({error!r}).", _REMEDY) from None
-    rates = (found.flip_rate, found.unsure_rate, found.not_visible_rate)
-    if found.n < 0 or not all(0.0 <= rate <= 1.0 for rate in rates):
+    rates = (
+        found.flip_rate,
+        found.unsure_rate,
+        found.not_visible_rate,
+        found.stray_rate,
+        found.in_view_unsure_rate or 0.0,
+        found.unsure_right_rate,
+    )
+    if min(found.n, found.unsure_n) < 0 or not all(0.0 <= rate <= 1.0 for rate in rates):
         raise BadInputError(f"{where}: rates must lie in 0 to 1 and n be 0 or more.", _REMEDY)
     return found
 

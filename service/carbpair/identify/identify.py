@@ -105,7 +105,14 @@ def identify(
     if any(match_tag(tag.text, catalogue).listed for tag in facts.tags):
         settled.append("tag")
     groups = inseparable_groups(catalogue, shares, _seen(reading, facts), settled)
-    verdict = decide(held, groups, calibration.answer_threshold, clashes, weighed.photos_only)
+    verdict = decide(
+        held,
+        groups,
+        calibration.answer_threshold,
+        clashes,
+        weighed.photos_only,
+        calibration.other_limit,
+    )
     leading = _why_for(held, groups)
     single = np.append(held.probabilities[:-2], held.probabilities[-2])
     single = single / single.sum()

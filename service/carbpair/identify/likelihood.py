@@ -25,6 +25,9 @@ Vector = npt.NDArray[np.float64]
 def soft_likelihood(reading: LabelReading, confusion: LabelConfusion) -> Vector | None:
     """P(this answer | each true value), in the order of ``confusion.labels``.
 
+    An unsure reading is held at the measured record of unsure readings, an answer at that of
+    answers.
+
     Shape (values,). None when the reading says nothing, or names a value that was never
     measured (nothing may then be concluded from it).
     """
@@ -37,7 +40,8 @@ def soft_likelihood(reading: LabelReading, confusion: LabelConfusion) -> Vector 
         favoured = confusion.labels.index(reading.value)
     else:
         favoured = evidence.index(max(evidence))
-    measured = confusion.columns[favoured]
+    held = confusion.columns if reading.status == "seen" else confusion.unsure_columns
+    measured = held[favoured]
     top, peak = evidence[favoured], measured[favoured]
     likelihood = [
         max(peak * one / top, limit) for one, limit in zip(evidence, measured, strict=True)

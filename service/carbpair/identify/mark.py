@@ -28,6 +28,13 @@ def spread_deg(reading: BearingReading, confusion: BearingConfusion) -> float:
     return max(confusion.sd_deg, reading.sd_deg or 0.0)
 
 
+def found_share(reading: BearingReading, confusion: BearingConfusion) -> float:
+    """How often a reading of this kind found the mark at all; otherwise it may say anything."""
+    if reading.status == "seen":
+        return 1.0 - confusion.smoothed_stray_rate
+    return confusion.smoothed_unsure_right
+
+
 def concentration(sd_deg: float) -> float:
     """Von Mises κ whose small-angle spread is ``sd_deg``."""
     return float(1.0 / np.radians(max(sd_deg, 0.5)) ** 2)
@@ -50,10 +57,12 @@ def required_density(
     ``required_deg``: shape (patterns,), NaN where the pattern requires none (uniform).
     """
     assert reading.bearing_deg is not None  # noqa: S101 - callers ask informative first
+    found = found_share(reading, confusion)
     sd = float(np.hypot(spread_deg(reading, confusion), ASSEMBLY_SD_DEG))
     flip = confusion.smoothed_flip_rate
     offset = reading.bearing_deg - np.nan_to_num(required_deg)
     seated = (1.0 - flip) * von_mises(offset, sd) + flip * von_mises(offset + 180.0, sd)
+    seated = found * seated + (1.0 - found) * UNIFORM
     density = (1.0 - TURNED_SHARE) * seated + TURNED_SHARE * UNIFORM
     return np.where(np.isnan(required_deg), UNIFORM, density)
 
@@ -78,5 +87,6 @@ def unknown_convention_density(
         )
     )
     both = (1.0 - TURNED_SHARE) ** 2
+    both *= found_share(left, confusion) * found_share(right, confusion)
     together = float(von_mises(left.bearing_deg - right.bearing_deg, sd))
     return UNIFORM * (both * together + (1.0 - both) * UNIFORM)

@@ -36,10 +36,6 @@ CAR_STATED_SHARE = 0.9
 SHARPNESS_SPREAD = 0.25
 """Log-normal spread of a network's over- and under-confidence from picture to picture."""
 UNKNOWN_TAG = "ZZ 0000"
-UNSURE_RIGHT = 0.6
-"""How often the first choice of an unsure reader is right, and what it then states."""
-UNSURE_MARK_SD_DEG = 30.0
-"""Spread of a mark reader that is unsure, and what it then states. A judgement, no source."""
 
 Vector = npt.NDArray[np.float64]
 
@@ -214,10 +210,16 @@ class CaseSimulator:
     def _error_row(
         self, generator: np.random.Generator, confusion: LabelConfusion, truth: str
     ) -> Vector:
-        counts = confusion.counts[confusion.labels.index(truth)] + PSEUDO_COUNT
-        if self.views_as_asked:
-            counts = counts[:-1]
-        return np.asarray(generator.dirichlet(counts))
+        place = confusion.labels.index(truth)
+        if not self.views_as_asked:
+            return np.asarray(generator.dirichlet(confusion.counts[place] + PSEUDO_COUNT))
+        held = confusion.counts if confusion.in_view is None else confusion.in_view
+        counts = held[place] + PSEUDO_COUNT
+        if confusion.in_view is not None:
+            # In full view and yet called hidden: nothing is read, as where a reader is unsure
+            # and leans nowhere. Kept apart, so that it is not counted as a lean.
+            return np.asarray(generator.dirichlet(counts))
+        return np.asarray(generator.dirichlet(counts[:-1]))
 
     def _answer(
         self,
@@ -239,25 +241,32 @@ class CaseSimulator:
     def _unsure(
         self, generator: np.random.Generator, confusion: LabelConfusion, truth: str
     ) -> LabelReading:
-        others = [label for label in confusion.labels if label != truth]
-        right = generator.random() < UNSURE_RIGHT
-        first = truth if right else others[int(generator.integers(len(others)))]
-        rest = (1.0 - UNSURE_RIGHT) / len(others)
-        belief = np.array([UNSURE_RIGHT if x == first else rest for x in confusion.labels])
-        return LabelReading(
-            "unsure", None, _spread(confusion.labels, belief * confusion.reader_prior)
-        )
+        place = confusion.labels.index(truth)
+        if confusion.unsure is None:
+            row = confusion.unsure_likelihood[place]
+        else:
+            row = generator.dirichlet(confusion.unsure[place] + PSEUDO_COUNT)
+        first = int(generator.choice(row.size, p=row))
+        belief = confusion.unsure_likelihood[:, first] * confusion.reader_prior
+        belief = belief ** np.exp(generator.normal(0.0, SHARPNESS_SPREAD))
+        return LabelReading("unsure", None, _spread(confusion.labels, belief))
 
     def _bearing(self, generator: np.random.Generator, true_deg: float) -> BearingReading:
         errors = self.confusion.bearing
         hidden = 0.0 if self.views_as_asked else errors.not_visible_rate
         if generator.random() < hidden:
             return NO_BEARING
-        unsure = generator.random() < errors.unsure_rate
-        sd = max(UNSURE_MARK_SD_DEG, errors.sd_deg) if unsure else errors.sd_deg
+        looked_at = errors.unsure_rate / max(1.0 - errors.not_visible_rate, 1e-9)
+        unsure = generator.random() < (
+            errors.asked_unsure_rate if self.views_as_asked else min(looked_at, 1.0)
+        )
+        found = errors.smoothed_unsure_right if unsure else 1.0 - errors.smoothed_stray_rate
+        sd = errors.sd_deg
         bearing = true_deg + generator.normal(0.0, sd)
         if generator.random() < errors.smoothed_flip_rate:
             bearing += 180.0
+        if generator.random() >= found:
+            bearing = generator.uniform(-180.0, 180.0)
         bearing = wrap_deg(float(bearing))
         if unsure:
             return BearingReading("unsure", bearing, sd)

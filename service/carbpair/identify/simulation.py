@@ -13,7 +13,7 @@ import numpy as np
 import numpy.typing as npt
 from scipy import optimize, stats
 
-from carbpair.identify.calibration import STATED_RISK, Calibration
+from carbpair.identify.calibration import NO_LIMIT, STATED_RISK, Calibration
 from carbpair.identify.catalogue import Catalogue
 from carbpair.identify.conformal import threshold as conformal_threshold
 from carbpair.identify.confusion import Confusion
@@ -27,7 +27,12 @@ from carbpair.identify.simulated_case import CaseSimulator
 from carbpair.identify.stated_evidence import tag_evidence
 
 TEMPERATURE_RANGE = (0.5, 3.0)
-THRESHOLDS = np.round(np.arange(PHOTO_CAP, 0.799, -0.005), 4)
+LEAST_NAMED = 0.9
+"""Nothing is named below this, whatever the simulation allows."""
+THRESHOLDS = np.round(np.arange(PHOTO_CAP, LEAST_NAMED - 0.001, -0.005), 4)
+OTHER_LIMITS = tuple(round(10.0 ** (k / 20), 6) for k in range(-80, -19))
+"""0.0001 to 0.1, twenty steps a decade."""
+STRANGERS_PER_CASE = 5
 CONFIDENCE = 0.95
 OTHER_RISK = 0.01
 """Largest accepted share of other-source pairs that are named as a catalogue pattern."""
@@ -101,16 +106,24 @@ class Named:
     right: npt.NDArray[np.bool_]
 
 
-def named(stated: Matrix, truths: npt.NDArray[np.int64], groups: Matrix, level: float) -> Named:
+def named(
+    stated: Matrix,
+    other: Vector,
+    truths: npt.NDArray[np.int64],
+    groups: Matrix,
+    level: float,
+    other_limit: float = NO_LIMIT,
+) -> Named:
     """The verdict of verdict.decide for many cases: a pattern, or a group of look-alikes.
 
-    ``groups``: shape (patterns + 2, patterns + 2), 1 where two hypotheses look alike.
+    ``other``: shape (cases,), the uncapped probability of another source. ``groups``: shape
+    (patterns + 2, patterns + 2), 1 where two hypotheses look alike.
     """
     best = stated.argmax(axis=1)
     members = groups[best] * (stated >= SMALLEST_SHARE)
     one = members.sum(axis=1) <= 1
     share = np.where(one, stated.max(axis=1), (stated * members).sum(axis=1))
-    answered = (best < stated.shape[1] - 2) & (share >= level - 1e-12)
+    answered = (best < stated.shape[1] - 2) & (share >= level - 1e-12) & (other <= other_limit)
     right = np.where(one, best == truths, groups[best, truths] > 0)
     return Named(share, one, answered, right)
 
@@ -147,33 +160,51 @@ def risk_upper_bound(errors: int, count: int, confidence: float = CONFIDENCE) ->
     return float(stats.beta.ppf(confidence, errors + 1, count - errors))
 
 
+def fit_other_limit(strangers: Matrix, groups: Matrix) -> float:
+    """The largest limit on P(other source) that keeps strangers from being named.
+
+    ``strangers``: uncapped posteriors of cases whose truth is another source. At most
+    OTHER_RISK of them are named at LEAST_NAMED or more, with 95 % confidence. Limits are tested
+    from the strictest up and the search stops at the first that fails, which keeps the
+    confidence without a correction (fixed-sequence testing; Learn then Test, Angelopoulos et
+    al., 2021). 0 where even the strictest fails.
+
+    Among all rules that name strangers equally seldom, a limit on this probability names most
+    pairs of the catalogue (Neyman and Pearson, 1933: it is their likelihood ratio).
+    """
+    accepted = 0.0
+    stated, other = capped(strangers), strangers[:, -2]
+    truths = np.full(len(strangers), strangers.shape[1] - 2)
+    for limit in OTHER_LIMITS:
+        said = named(stated, other, truths, groups, LEAST_NAMED, limit)
+        if risk_upper_bound(int(said.answered.sum()), len(strangers)) > OTHER_RISK:
+            break
+        accepted = limit
+    return accepted
+
+
 def fit_threshold(
-    stated: Matrix,
+    uncapped: Matrix,
     truths: npt.NDArray[np.int64],
-    strangers: Matrix,
     groups: Matrix,
     risk: float,
+    other_limit: float = NO_LIMIT,
 ) -> float:
-    """The lowest answer threshold that keeps two promises, each with 95 % confidence.
+    """The lowest answer threshold that leaves at most ``risk`` of the answered wrong.
 
-    Among the answered at most ``risk`` are wrong; and of ``strangers`` (cases whose truth
-    is another source) at most OTHER_RISK are named as a catalogue pattern. Thresholds are
-    tested from the strictest down and the search stops at the first that fails, which keeps
-    the confidence without a correction (fixed-sequence testing; Learn then Test,
-    Angelopoulos et al., 2021). 1 (never answer) where even the strictest fails.
+    With 95 % confidence, by fixed-sequence testing from the strictest down, as fit_other_limit.
+    1 (never answer) where even the strictest fails. It is never below LEAST_NAMED, so that it
+    leaves the promise about strangers as it is.
     """
     accepted = 1.0
-    other = np.full(strangers.shape[0], strangers.shape[1] - 2)
+    stated, other = capped(uncapped), uncapped[:, -2]
     for level in THRESHOLDS:
-        said = named(stated, truths, groups, float(level))
+        said = named(stated, other, truths, groups, float(level), other_limit)
         count = int(said.answered.sum())
         errors = int((~said.right[said.answered]).sum())
-        wrong = int(named(strangers, other, groups, float(level)).answered.sum())
         if risk_upper_bound(0, count) > risk:
             continue  # so few are answered that no outcome could pass: no test was made
         if risk_upper_bound(errors, count) > risk:
-            break
-        if risk_upper_bound(wrong, strangers.shape[0]) > OTHER_RISK:
             break
         accepted = float(level)
     return accepted
@@ -197,13 +228,13 @@ def calibrate(
         simulator, seed, [None] * cases, progress and (lambda n, _: progress(n, total))
     )
     temperature = fit_temperature(population)
-    strangers = draw_cases(simulator, seed + 2, [simulator.classes - 2] * (3 * cases))
+    strangers = draw_cases(
+        simulator, seed + 2, [simulator.classes - 2] * (STRANGERS_PER_CASE * cases)
+    )
+    groups = look_alikes(catalogue)
+    limit = fit_other_limit(strangers.probabilities(temperature), groups)
     answer = fit_threshold(
-        capped(population.probabilities(temperature)),
-        population.truths,
-        capped(strangers.probabilities(temperature)),
-        look_alikes(catalogue),
-        STATED_RISK,
+        population.probabilities(temperature), population.truths, groups, STATED_RISK, limit
     )
     by_class = draw_cases(
         simulator, seed + 1, classes, progress and (lambda n, _: progress(cases + n, total))
@@ -213,6 +244,7 @@ def calibrate(
     return Calibration(
         temperature=temperature,
         answer_threshold=answer,
+        other_limit=limit,
         stated_risk=STATED_RISK,
         level=level,
         conformal={
