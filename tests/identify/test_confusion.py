@@ -63,6 +63,22 @@ def test_unsure_readings_have_a_record_of_their_own() -> None:
     assert counted == pytest.approx(np.array([[9.5 / 10, 0.5 / 10], [2.5 / 11, 8.5 / 11]]))
 
 
+def test_answers_that_are_sure_of_themselves_have_a_record_of_their_own() -> None:
+    held = document()
+    held["features"]["chamber"].update(
+        counts=[[90, 4, 0, 0], [2, 80, 0, 0]], sure_counts=[[80, 0], [0, 70]]
+    )
+    found = parse(held).labels["chamber"]
+    assert found.record(True)[0] == pytest.approx([80.5 / 81, 0.5 / 81])
+    assert found.record(False)[0] == pytest.approx([10.5 / 15, 4.5 / 15])
+    assert found.sure_share(0, 0) == pytest.approx(80.5 / 91)
+    without = label_confusion(("a", "b"), 90, 5)
+    assert without.record(True) == pytest.approx(without.likelihood)
+    held["features"]["chamber"]["sure_counts"] = [[91, 0], [0, 70]]
+    with pytest.raises(BadInputError, match="not more"):
+        parse(held)
+
+
 def test_marks_that_are_in_view_and_marks_that_are_not() -> None:
     held = document()
     mark = held["features"]["mark_bearing_deg"]

@@ -1,3 +1,5 @@
+import dataclasses
+
 import numpy as np
 import pytest
 
@@ -34,6 +36,18 @@ def test_an_unsure_reader_is_held_at_the_record_of_unsure_readings() -> None:
     sure = {"a": 0.005, "b": 0.99, "c": 0.005}
     found = soft_likelihood(LabelReading("unsure", None, sure), confusion)
     assert found == pytest.approx(confusion.unsure_likelihood[:, 1])
+
+
+def test_a_sure_answer_is_held_at_the_record_of_sure_answers() -> None:
+    confusion = dataclasses.replace(
+        label_confusion(ABC, 90, 5), sure=np.array([[70.0, 0, 0], [0, 80.0, 0], [0, 0, 60.0]])
+    )
+    sure = soft_likelihood(LabelReading("seen", "b", {"a": 0.0, "b": 1.0, "c": 0.0}), confusion)
+    assert sure == pytest.approx([0.5 / 71.5, 80.5 / 81.5, 0.5 / 61.5])
+    less = soft_likelihood(LabelReading("seen", "b", {"a": 0.01, "b": 0.98, "c": 0.01}), confusion)
+    assert less is not None
+    # 10 of the 90 right answers and all wrong ones were of this kind.
+    assert less[0] / less[1] == pytest.approx((5.5 / 31.5) / (10.5 / 21.5))
 
 
 def test_the_readers_own_training_frequencies_are_not_evidence() -> None:

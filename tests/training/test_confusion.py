@@ -25,7 +25,7 @@ def test_counts_overall_in_full_view_and_the_lean_of_the_unsure() -> None:
     table = label_table(
         HOLES,
         [
-            ("3", holes(3), True, 0),
+            ("3", holes(3, 0.995), True, 0),
             ("3", holes(2), False, 1),
             ("3", leans_to_four, True, 2),
             ("4", hidden("occluded"), False, 3),
@@ -33,6 +33,7 @@ def test_counts_overall_in_full_view_and_the_lean_of_the_unsure() -> None:
     )
     assert table["counts"] == [[0] * 5, [1, 1, 0, 1, 0], [0, 0, 0, 0, 1]]
     assert table["in_view_counts"] == [[0] * 5, [0, 1, 0, 1, 0], [0] * 5]
+    assert table["sure_counts"] == [[0] * 3, [0, 1, 0], [0] * 3]
     assert table["unsure_counts"] == [[0] * 3, [0, 0, 1], [0] * 3]
     assert table["n"] == 4
     assert "pair_correlation" not in table  # four pictures of one carb each say nothing of pairs

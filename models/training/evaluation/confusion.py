@@ -12,6 +12,7 @@ from typing import Any
 import numpy as np
 
 from carbpair.geometry.angles import wrap_deg
+from carbpair.identify.confusion import STRAY_DEG, SURE
 from carbpair.vision.feature import Feature
 
 from .matching import bowl_in_view, holes_in_view, mark_in_view, pairs_of, side_of
@@ -23,7 +24,6 @@ LABELS = {
     "filter_fitted": ["true", "false"],
 }
 FLIP_DEG = 150.0
-STRAY_DEG = 15.0
 QUANTILES = (0.5, 0.9, 0.95)
 
 Case = tuple[str, Feature, bool, int]
@@ -63,14 +63,19 @@ def true_value(name: str, row: dict[str, Any], t: dict[str, Any], c: Any) -> str
 
 
 def label_table(labels: list[str], cases: Sequence[Case]) -> dict[str, Any]:
-    """Counts of a reader with a few values, overall and in full view, and how unsure ones lean."""
+    """Counts of a reader with a few values: overall, in full view, of answers that are sure of
+    themselves, and of how unsure ones lean.
+    """
     columns = [*labels, "unsure", "not_visible"]
     counts = np.zeros((2, len(labels), len(columns)), int)
     unsure = np.zeros((len(labels), len(labels)), int)
+    sure = np.zeros((len(labels), len(labels)), int)
     for true, feature, shown, _ in cases:
         k = labels.index(true)
         counts[0, k, columns.index(answer(feature))] += 1
         counts[1, k, columns.index(answer(feature))] += shown
+        if feature.status == "seen":
+            sure[k, labels.index(answer(feature))] += (feature.probability or 0.0) >= SURE
         if feature.status == "unsure" and feature.distribution:
             spread = feature.distribution
             best = max(labels, key=lambda label: spread.get(label, 0.0))
@@ -81,6 +86,7 @@ def label_table(labels: list[str], cases: Sequence[Case]) -> dict[str, Any]:
         "counts": counts[0].tolist(),
         "in_view_counts": counts[1].tolist(),
         "unsure_counts": unsure.tolist(),
+        "sure_counts": sure.tolist(),
         "n": int(counts[0].sum()),
         "pair_correlation_n": pairs,
     }

@@ -30,6 +30,8 @@ evaluation did not measure it. A judgement, no source: one lamp, one lens, one f
 UNSURE_RIGHT = 0.6
 """How often the first choice of an unsure reader is right, where the evaluation did not count it.
 A judgement, no source; it is also the share of unsure mark readings near the true mark."""
+SURE = 0.99
+"""From this probability of its own on an answer has a record of its own, where one was counted."""
 MISSING = ("unsure", "not_visible")
 SMALLEST_MARK_SD_DEG = 1.0
 STRAY_DEG = 15.0
@@ -48,6 +50,8 @@ class LabelConfusion:
     ``in_view``: the same counts over those carburettors only that showed the feature in full,
     as a photo taken as asked does; None where it was not counted. ``unsure``: rows the true
     values, columns the likeliest value of a reader that was unsure; None where not counted.
+    ``sure``: that part of the answers in ``counts`` whose own probability was SURE or more; None
+    where not counted. Most wrong answers are given with less.
     """
 
     labels: tuple[str, ...]
@@ -56,12 +60,35 @@ class LabelConfusion:
     pair_correlation: float
     in_view: Matrix | None = None
     unsure: Matrix | None = None
+    sure: Matrix | None = None
 
     @cached_property
     def likelihood(self) -> Matrix:
         """P(answer | truth, answered), shape (truths, answers), each row sums to 1."""
         answered = self.counts[:, : len(self.labels)] + PSEUDO_COUNT
         return np.asarray(answered / answered.sum(axis=1, keepdims=True))
+
+    def record(self, sure: bool) -> Matrix:
+        """As ``likelihood``, of the answers that were sure of themselves, or of the others."""
+        if self.sure is None:
+            return self.likelihood
+        part = self.sure if sure else self.counts[:, : len(self.labels)] - self.sure
+        counts = part + PSEUDO_COUNT
+        return np.asarray(counts / counts.sum(axis=1, keepdims=True))
+
+    @cached_property
+    def columns(self) -> dict[bool, list[list[float]]]:
+        """``record`` by answer: columns[sure][answer][truth], as plain floats."""
+        return {
+            sure: [[float(x) for x in column] for column in self.record(sure).T]
+            for sure in (False, True)
+        }
+
+    def sure_share(self, truth: int, answer: int) -> float:
+        """How many answers of this kind were sure of themselves; 0 where it was not counted."""
+        if self.sure is None:
+            return 0.0
+        return float((self.sure[truth, answer] + 0.5) / (self.counts[truth, answer] + 1.0))
 
     @cached_property
     def unsure_likelihood(self) -> Matrix:
@@ -76,13 +103,8 @@ class LabelConfusion:
 
     @cached_property
     def unsure_columns(self) -> list[list[float]]:
-        """``unsure_likelihood`` by likeliest value: as ``columns``."""
+        """``unsure_likelihood`` by likeliest value: unsure_columns[value][truth]."""
         return [[float(x) for x in column] for column in self.unsure_likelihood.T]
-
-    @cached_property
-    def columns(self) -> list[list[float]]:
-        """``likelihood`` by answer: columns[answer][truth], as plain floats."""
-        return [[float(x) for x in column] for column in self.likelihood.T]
 
     @cached_property
     def prior_list(self) -> list[float]:
@@ -219,9 +241,9 @@ def _labels(held: Any, where: str) -> LabelConfusion:
     try:
         labels = tuple(str(label) for label in held["labels"])
         counts = np.asarray(held["counts"], dtype=np.float64)
-        in_view, unsure = (
+        in_view, unsure, sure = (
             None if held.get(key) is None else np.asarray(held[key], dtype=np.float64)
-            for key in ("in_view_counts", "unsure_counts")
+            for key in ("in_view_counts", "unsure_counts", "sure_counts")
         )
         prior = held.get("reader_prior")
         weights = [1.0] * len(labels) if prior is None else [float(prior[x]) for x in labels]
@@ -238,6 +260,7 @@ def _labels(held: Any, where: str) -> LabelConfusion:
     for key, table, columns in (
         ("in_view_counts", in_view, size + len(MISSING)),
         ("unsure_counts", unsure, size),
+        ("sure_counts", sure, size),
     ):
         if table is not None and (table.shape != (size, columns) or not (table >= 0).all()):
             raise BadInputError(
@@ -249,8 +272,10 @@ def _labels(held: Any, where: str) -> LabelConfusion:
     rho = DEFAULT_PAIR_CORRELATION if correlation is None else float(correlation)
     if not 0.0 <= rho <= 1.0:
         raise BadInputError(f"{where}: pair_correlation must lie in 0 to 1.", _REMEDY)
+    if sure is not None and (sure > counts[:, :size]).any():
+        raise BadInputError(f"{where}: sure_counts are a part of counts, not more.", _REMEDY)
     share = np.asarray(weights) / sum(weights)
-    return LabelConfusion(labels, counts, share, rho, in_view, unsure)
+    return LabelConfusion(labels, counts, share, rho, in_view, unsure, sure)
 
 
 def _bearing(held: Any, where: str) -> BearingConfusion:

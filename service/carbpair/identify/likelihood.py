@@ -13,7 +13,7 @@ from math import sqrt
 import numpy as np
 import numpy.typing as npt
 
-from carbpair.identify.confusion import LabelConfusion
+from carbpair.identify.confusion import SURE, LabelConfusion
 from carbpair.identify.reading import LabelReading
 
 SMALLEST = 1e-6
@@ -25,8 +25,8 @@ Vector = npt.NDArray[np.float64]
 def soft_likelihood(reading: LabelReading, confusion: LabelConfusion) -> Vector | None:
     """P(this answer | each true value), in the order of ``confusion.labels``.
 
-    An unsure reading is held at the measured record of unsure readings, an answer at that of
-    answers.
+    Each kind of reading is held at its own measured record: unsure ones, answers, and answers
+    that are sure of themselves.
 
     Shape (values,). None when the reading says nothing, or names a value that was never
     measured (nothing may then be concluded from it).
@@ -40,8 +40,10 @@ def soft_likelihood(reading: LabelReading, confusion: LabelConfusion) -> Vector 
         favoured = confusion.labels.index(reading.value)
     else:
         favoured = evidence.index(max(evidence))
-    held = confusion.columns if reading.status == "seen" else confusion.unsure_columns
-    measured = held[favoured]
+    if reading.status == "seen":
+        measured = confusion.columns[belief[favoured] >= SURE][favoured]
+    else:
+        measured = confusion.unsure_columns[favoured]
     top, peak = evidence[favoured], measured[favoured]
     likelihood = [
         max(peak * one / top, limit) for one, limit in zip(evidence, measured, strict=True)

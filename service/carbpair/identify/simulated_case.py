@@ -234,9 +234,14 @@ class CaseSimulator:
             return UNSEEN
         if outcome == count:
             return self._unsure(generator, confusion, truth)
-        belief = confusion.likelihood[:, outcome] * confusion.reader_prior
+        place = confusion.labels.index(truth)
+        sure = generator.random() < confusion.sure_share(place, outcome)
+        belief = confusion.record(sure)[:, outcome] * confusion.reader_prior
         belief = belief ** np.exp(generator.normal(0.0, SHARPNESS_SPREAD))
-        return LabelReading("seen", confusion.labels[outcome], _spread(confusion.labels, belief))
+        spread = _spread(confusion.labels, belief)
+        if confusion.sure is not None:
+            spread = _with_own(spread, confusion.labels[outcome], sure)
+        return LabelReading("seen", confusion.labels[outcome], spread)
 
     def _unsure(
         self, generator: np.random.Generator, confusion: LabelConfusion, truth: str
@@ -278,6 +283,20 @@ class CaseSimulator:
 class _TrueCarb:
     values: dict[str, str]
     mark_deg: float
+
+
+SURE_OF_ITSELF, NOT_SURE = 0.9995, 0.985
+"""What a network states that is sure of itself, and the most that it states otherwise."""
+
+
+def _with_own(spread: dict[str, float], value: str, sure: bool) -> dict[str, float]:
+    """The distribution with the probability of its own answer on the right side of SURE."""
+    own = SURE_OF_ITSELF if sure else min(spread[value], NOT_SURE)
+    rest = 1.0 - spread[value]
+    return {
+        label: own if label == value else share / rest * (1.0 - own)
+        for label, share in spread.items()
+    }
 
 
 def _spread(labels: tuple[str, ...], belief: Vector) -> dict[str, float]:
