@@ -58,6 +58,7 @@ REASON_WORDS = {
     "mark_not_in_view": "no mark is to be seen",
     "near_tolerance": "too close to the limit of 15°",
     "photos_disagree": "the photos disagree",
+    "changed_between_photos": "it was changed between two photos",
     "carbs_differ": "left and right differ",
     "see_each_carb": "stated for each carburettor",
     "not_photographed": "no photo shows it",

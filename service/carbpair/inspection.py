@@ -17,9 +17,11 @@ from carbpair.geometry.homography import apply_homography
 from carbpair.pair import (
     NAMES,
     PairReading,
+    Shot,
     Stance,
     assemble,
     bowl_side,
+    contradictions,
     difference_hash,
     groups,
     place,
@@ -323,8 +325,18 @@ def pair_of(photos: Sequence[PhotoInspection], calibration: Calibration) -> Pair
         "mark_verdict": calibration.verdict_threshold,
     }
     used = sum(bool(p.carbs) for p in chosen)
+    taken = [
+        Shot(p.file, "mirrored_exif" in p.notes, [(c.position, c.features) for c in p.carbs])
+        for p in chosen
+    ]
     return assemble(
-        sides["left"], sides["right"], thresholds, used, loose, advice_for(chosen, loose)
+        sides["left"],
+        sides["right"],
+        thresholds,
+        used,
+        loose,
+        advice_for(chosen, loose),
+        contradictions(taken),
     )
 
 

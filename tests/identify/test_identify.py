@@ -203,3 +203,18 @@ def test_kits_come_only_with_a_name_and_ask_for_the_tag() -> None:
     kits = run(FOUR).kits
     assert kits[0].pattern == "op-4out"
     assert "Confirm tag first" in kits[0].confirm
+
+
+def test_photos_of_two_pairs_name_nothing() -> None:
+    held = inspection(*[features(4, "outboard", "piston", 2.0)] * 2)
+    held["pair"]["contradictions"] = [
+        {
+            "position": "right",
+            "feature": "chamber",
+            "values": ["piston", "diaphragm"],
+            "files": ["a.jpg", "b.jpg"],
+        }
+    ]
+    found = identify_inspection(held, DEMO, {}, confusion=ERRORS, calibration=FITTED)
+    assert (found.verdict, found.answer) == ("contradiction", None)
+    assert "more than one pair" in found.contradictions[0]

@@ -78,6 +78,7 @@ REASONS: Mapping[str, str] = {
     "see_each_carb": n_("see each carburettor"),
     "mark_not_in_view": n_("the mark is not in view"),
     "photos_disagree": n_("the photos disagree"),
+    "changed_between_photos": n_("changed between two photos"),
     "order_unclear": n_("unclear which is left and which right"),
     "not_all_features_seen": n_("not all features were seen"),
     "carbs_point_different_ways": n_("the two point different ways"),

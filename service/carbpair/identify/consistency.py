@@ -10,6 +10,16 @@ from carbpair.identify.reading import UNSEEN, CarbReading, PairReading
 from carbpair.identify.tag import match_tag
 
 
+def disputes(reading: PairReading, facts: CaseFacts) -> tuple[str, ...]:
+    """Sentences for photos that cannot be of one pair; a hand check settles a feature."""
+    return tuple(
+        dispute.words()
+        for dispute in reading.disputes
+        if facts.finding(dispute.feature, dispute.position) is None
+        and not (dispute.feature == "bowl_side" and facts.finding("bowl_layout") is not None)
+    )
+
+
 def contradictions(facts: CaseFacts, catalogue: Catalogue) -> tuple[str, ...]:
     """Sentences for confirmed facts that no pattern has together, or that a tag denies."""
     stated = [
@@ -49,6 +59,7 @@ def set_aside(reading: PairReading, facts: CaseFacts) -> PairReading:
         _without(reading.right, facts, "right"),
         reading.photos,
         reading.advice,
+        reading.disputes,
     )
 
 

@@ -13,7 +13,7 @@ from carbpair.identify.check import cautions
 from carbpair.identify.checklist import checklist
 from carbpair.identify.conformal import conformal_set
 from carbpair.identify.confusion import Confusion
-from carbpair.identify.consistency import contradictions, set_aside
+from carbpair.identify.consistency import contradictions, disputes, set_aside
 from carbpair.identify.deviation import compare_fit
 from carbpair.identify.evidence import Evidence
 from carbpair.identify.fact import CaseFacts, check_facts
@@ -100,7 +100,7 @@ def identify(
     weighed = weigh(reading, facts, fitments, catalogue, confusion, calibration.temperature)
     table, held = table_of(catalogue), weighed.posterior
     shares = {name: float(p) for name, p in zip(held.ids, held.probabilities, strict=True)}
-    clashes = contradictions(facts, catalogue)
+    clashes = disputes(reading, facts) + contradictions(facts, catalogue)
     settled = [name for name in catalogue.features if name in facts.settled]
     if any(match_tag(tag.text, catalogue).listed for tag in facts.tags):
         settled.append("tag")
@@ -287,7 +287,7 @@ def _summary(
     if verdict.kind == MIXED:
         return f"Probably left and right of two different patterns ({share}). {tail}"
     if verdict.kind == "contradiction":
-        return "No answer: what was stated contradicts itself. See the contradictions."
+        return "No answer: what was stated or photographed contradicts itself. See below."
     risk = f"{calibration.stated_risk:.0%}"
     best = {OTHER: "none of the catalogue's", MIXED: "two different patterns"}.get(
         held.ids[held.best], held.ids[held.best]
