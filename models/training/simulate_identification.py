@@ -29,7 +29,7 @@ from carbpair.identify.calibration import (
     reliability_table,
 )
 from carbpair.identify.conformal import order
-from carbpair.identify.confusion import load_confusion
+from carbpair.identify.confusion_file import load_confusion
 from carbpair.identify.prior import Shares
 from carbpair.identify.simulated_case import CaseSimulator
 from carbpair.identify.simulation import (
@@ -53,6 +53,9 @@ TEST_SEED = 70_001
 CURVE = (0.001, 0.002, 0.005, 0.01, 0.02, 0.05, 1.0)
 """Limits on the probability of another source, for the table of caution against coverage."""
 COVERAGE_WANTED = 0.85
+STRANGERS = 3
+"""Test cases of another source for each other one, in the first scenario: a share of one in a
+hundred needs many."""
 
 Matrix = npt.NDArray[np.float64]
 
@@ -64,37 +67,46 @@ class Scenario:
     simulator: CaseSimulator
     capped: bool = True
 
+    @property
+    def photos(self) -> int:
+        """From how many photos of a pair its readings are."""
+        return self.simulator.confusion.photos
+
 
 def scenarios(catalogue: Catalogue, confusion: Confusion) -> list[Scenario]:
+    """Cases of one kind: readings from one photo of a pair, or weighed over several."""
+
     def simulator(**options: object) -> CaseSimulator:
         return CaseSimulator(catalogue, confusion, **options)  # type: ignore[arg-type]
 
+    count = confusion.photos
+    photos = "One photo" if count == 1 else f"{count} photos of the pair"
     return [
         Scenario(
             "photos",
-            "Photos as asked for (filters off, all in view), car stated in 90 %",
+            f"{photos} as asked for (filters off, all in view), car stated in 90 %",
             simulator(),
         ),
         Scenario(
             "photos_hidden",
-            "Photos with features hidden as often as in the evaluation",
+            f"{photos} with features hidden as often as in the evaluation",
             simulator(views_as_asked=False),
         ),
         Scenario(
             "photos_and_tags",
-            "Photos as asked for, and both tag texts typed in",
+            f"{photos} as asked for, and both tag texts typed in",
             simulator(tags_read=True),
             capped=False,
         ),
         Scenario(
             "world_fewer_fitted",
-            "Photos; in this world half as many pairs are the fitted "
+            f"{photos}; in this world half as many pairs are the fitted "
             "ones, twice as many of another source (the prior is wrong)",
             simulator(shares=Shares(fitted=0.35, other=0.24, mixed=0.06)),
         ),
         Scenario(
             "other_copies",
-            "Photos; half of the other-source pairs copy all that photos "
+            f"{photos}; half of the other-source pairs copy all that photos "
             "show of a catalogue pattern",
             simulator(look_alike_share=0.5),
         ),
@@ -110,10 +122,11 @@ def measure(
     limit_85: float,
 ) -> dict[str, Any]:
     patterns = scenario.simulator.classes - 2
+    strange_cases = cases * (STRANGERS if scenario.name == "photos" else 1)
     draw = draw_cases(scenario.simulator, seed, [None] * cases)
     exact = draw.probabilities(calibration.temperature)
     stated = _stated(exact, scenario.capped)
-    strangers = draw_cases(scenario.simulator, seed + 1, [patterns] * cases)
+    strangers = draw_cases(scenario.simulator, seed + 1, [patterns] * strange_cases)
     strange_exact = strangers.probabilities(calibration.temperature)
     strange = _stated(strange_exact, scenario.capped)
     best_right = stated.argmax(axis=1) == draw.truths
@@ -125,13 +138,17 @@ def measure(
             strange, strange_exact[:, patterns], strangers.truths, groups, level, limit
         )
         return _at(said, draw.truths < patterns, level, limit) | {
-            "other_source_not_named": asdict(Rate(int((~strange_said.answered).sum()), cases))
+            "other_source_not_named": asdict(
+                Rate(int((~strange_said.answered).sum()), strange_cases)
+            )
         }
 
     shipped = (calibration.answer_threshold, calibration.other_limit)
     return {
         "name": scenario.name,
         "words": scenario.words,
+        "photos": scenario.photos,
+        "n": cases,
         "answered": at(*shipped),
         "at_85_percent": at(shipped[0], limit_85),
         "curve": [at(shipped[0], limit) for limit in CURVE],
@@ -141,7 +158,7 @@ def measure(
         "reliability": [asdict(row) for row in reliability_table(top, best_right.astype(float))],
         "highest_probability": float(top.max()),
         "other_source_below_0_9": asdict(
-            Rate(int((strange[:, :patterns].max(axis=1) <= 0.9).sum()), cases)
+            Rate(int((strange[:, :patterns].max(axis=1) <= 0.9).sum()), strange_cases)
         ),
     }
 
@@ -229,6 +246,34 @@ def conformal_coverage(
     }
 
 
+def rounded(calibration: Calibration) -> Calibration:
+    """With conformal limits as they are kept."""
+    limits = {name: round(limit, 6) for name, limit in calibration.conformal.items()}
+    return replace(calibration, conformal=limits)
+
+
+def measure_tier(
+    catalogue: Catalogue,
+    confusion: Confusion,
+    calibration: Calibration,
+    options: argparse.Namespace,
+    seed: int,
+) -> dict[str, Any]:
+    """All scenarios for one number of photos."""
+    groups = look_alikes(catalogue)
+    base = CaseSimulator(catalogue, confusion)
+    limit_85 = limit_for_coverage(base, calibration, groups, options.cases, CALIBRATION_SEED + 10)
+    return {
+        "photos": confusion.photos,
+        "readers": confusion.source,
+        "scenarios": [
+            measure(scenario, calibration, groups, options.cases, seed + 10 * number, limit_85)
+            for number, scenario in enumerate(scenarios(catalogue, confusion))
+        ],
+        "conformal": conformal_coverage(base, calibration, options.per_class, 1000, seed + 1000),
+    }
+
+
 def main() -> None:
     parser = argparse.ArgumentParser(description=__doc__.splitlines()[0])
     parser.add_argument("--catalogue", type=Path, help="default: the demonstration catalogue")
@@ -246,27 +291,23 @@ def main() -> None:
         per_class=options.per_class,
         seed=CALIBRATION_SEED,
     )
-    groups = look_alikes(catalogue)
-    base = CaseSimulator(catalogue, confusion)
-    limit_85 = limit_for_coverage(base, calibration, groups, options.cases, CALIBRATION_SEED + 10)
     # The kept figures are rounded, so what is measured is what is kept.
-    calibration = replace(
-        calibration, conformal={k: round(x, 6) for k, x in calibration.conformal.items()}
-    )
-    measured = [
-        measure(scenario, calibration, groups, options.cases, TEST_SEED + 10 * number, limit_85)
-        for number, scenario in enumerate(scenarios(catalogue, confusion))
+    calibration = rounded(calibration)
+    if calibration.several is not None:
+        calibration = replace(calibration, several=rounded(calibration.several))
+    tiers = [
+        measure_tier(catalogue, kind, calibration.for_photos(kind.photos), options, TEST_SEED + k)
+        for k, kind in zip((0, 5_000), (confusion, confusion.several), strict=True)
+        if kind is not None
     ]
-    conformal = conformal_coverage(base, calibration, options.per_class, 1000, TEST_SEED + 1000)
     kept = dump_calibration(calibration, catalogue, confusion)
     kept["report"] = {
         "provisional_readers": confusion.provisional,
         "readers": confusion.source,
-        "scenarios": measured,
-        "conformal": conformal,
+        "tiers": tiers,
     }
     (options.out / "identification.json").write_text(json.dumps(kept, indent=1) + "\n")
-    text = report(catalogue, confusion, calibration, measured, conformal, COVERAGE_WANTED)
+    text = report(catalogue, confusion, calibration, tiers, COVERAGE_WANTED)
     (options.out / "IDENTIFICATION.md").write_text(text)
     print(text)
 

@@ -3,11 +3,8 @@ import json
 import numpy as np
 import pytest
 
-from carbpair.identify.confusion import (
-    DEFAULT_PAIR_CORRELATION,
-    load_confusion,
-    parse_confusion,
-)
+from carbpair.identify.confusion import DEFAULT_PAIR_CORRELATION
+from carbpair.identify.confusion_file import load_confusion, parse_confusion
 from carbpair.identify.error import BadInputError
 from tests.identify.example import label_confusion
 
@@ -106,12 +103,26 @@ def test_defaults_and_quantiles() -> None:
     assert found.bearing.sd_deg == pytest.approx(9.8 / 1.96)
 
 
+def test_several_photos_have_figures_of_their_own() -> None:
+    held = document()
+    assert parse(held).for_photos(9).photos == 1
+    held["several_photos"] = {"photos": 3, "source": "x", "features": document()["features"]}
+    held["several_photos"]["features"]["mark_bearing_deg"]["sd_deg"] = 2.0
+    found = parse(held)
+    assert [found.for_photos(n).bearing.sd_deg for n in (0, 1, 2, 3, 4)] == [3, 3, 3, 2, 2]
+    assert found.several is not None
+    assert found.several.sha256 == found.sha256
+
+
 @pytest.mark.parametrize(
     ("spoil", "says"),
     [
         (lambda d: d.update(schema="x"), "schema"),
         (lambda d: d.pop("features"), "mark_bearing_deg"),
         (lambda d: d["features"].pop("chamber"), "chamber is missing"),
+        (lambda d: d.update(several_photos=[]), "whole number"),
+        (lambda d: d.update(several_photos={"photos": 1}), "2 or more"),
+        (lambda d: d.update(several_photos={"photos": 2}), "several_photos: 'features'"),
         (lambda d: d["features"]["chamber"].update(counts=[[1, 2], [3, 4]]), "columns"),
         (lambda d: d["features"]["chamber"].update(counts=[[1, -2, 0, 0], [0, 3, 0, 0]]), "0 or"),
         (lambda d: d["features"]["chamber"].update(counts="x"), "cannot be read"),

@@ -9,11 +9,14 @@ import pytest
 from models.training.evaluation.confusion import (
     bearing_table,
     confusion,
+    confusion_of_sets,
     correlation,
     label_table,
 )
 
-from carbpair.identify.confusion import parse_confusion
+from carbpair.identify.confusion_file import parse_confusion
+from carbpair.inspection import CarbInspection, PhotoInspection
+from carbpair.vision.calibration import Calibration
 from carbpair.vision.feature import Feature, hidden
 from tests.pair.readings import bearing, choice, holes, side
 
@@ -123,3 +126,47 @@ def test_the_identification_reads_what_was_counted() -> None:
     assert three.unsure[1].tolist() == [0, 40, 0]
     assert three.pair_correlation == 0.0  # one answers where the other never does
     assert found.bearing.in_view_unsure_rate == 0.0
+
+
+def view(name: str, left: dict[str, Feature] | None, right: dict[str, Feature]) -> dict[str, Any]:
+    """A picture of the pair above with a real inspection; its left carb may not be found."""
+    row = picture(name, left or right, right)
+    box = row["truth"][0]["box"]
+    carbs = [
+        CarbInspection(position, box, 0.9, features, {})
+        for position, features in (("left", left), ("right", right))
+        if features is not None
+    ]
+    # A fingerprint of its own: a repeated shot would count once.
+    shot = PhotoInspection(name, 400, 300, carbs=tuple(carbs), fingerprint=hash(name) & (2**64 - 1))
+    return {**row, "inspection": shot}
+
+
+def test_what_several_photos_say_together_is_counted_once_for_each_pair() -> None:
+    plain = {
+        "flange_holes": holes(3),
+        "bowl_side": side("inboard"),
+        "mark_bearing_deg": bearing(2.0),
+        "mark_verdict": choice("faces_intake", faces_intake=0.97, turned=0.03),
+        "chamber": choice("piston", piston=0.99, diaphragm=0.01),
+        "filter_fitted": choice(False, true=0.01, false=0.99),
+    }
+    blind = {**plain, "flange_holes": hidden("edge_on"), "mark_bearing_deg": hidden("edge_on")}
+    rows = []
+    for k in range(3):
+        # The left carb is in the second photo only, and is not placed in the first of pair 2.
+        rows += [view(f"{k}-a", None, blind), view(f"{k}-b", plain if k < 2 else None, plain)]
+    held = confusion_of_sets(rows, lambda f: int(f.split("-")[0]), Calibration(), "by hand")
+    assert held["photos"] == 2
+    three = held["features"]["flange_holes"]
+    assert three["n"] == 6
+    assert three["counts"][1] == [0, 5, 0, 0, 1]
+    assert three["in_view_counts"] == three["counts"]
+    assert held["features"]["mark_bearing_deg"]["n"] == 5
+    whole = {**confusion([], ""), "several_photos": held}
+    whole["features"] = held["features"]
+    found = parse_confusion(json.dumps(whole).encode(), "c.json")
+    assert found.for_photos(1).photos == 1
+    assert found.for_photos(2).photos == found.for_photos(5).photos == 2
+    with pytest.raises(ValueError, match="different numbers"):
+        confusion_of_sets(rows[1:], lambda f: int(f.split("-")[0]), Calibration(), "by hand")

@@ -13,9 +13,11 @@ import numpy as np
 
 from carbpair.geometry.angles import wrap_deg
 from carbpair.identify.confusion import STRAY_DEG, SURE
-from carbpair.vision.feature import Feature
+from carbpair.inspection import pair_of
+from carbpair.vision.calibration import Calibration
+from carbpair.vision.feature import Feature, hidden
 
-from .matching import bowl_in_view, holes_in_view, mark_in_view, pairs_of, side_of
+from .matching import bowl_in_view, holes_in_view, mark_in_view, pairs_of, side_of, visible
 
 LABELS = {
     "chamber": ["piston", "diaphragm"],
@@ -23,6 +25,7 @@ LABELS = {
     "bowl_side": ["inboard", "outboard", "none"],
     "filter_fitted": ["true", "false"],
 }
+MARK = "mark_bearing_deg"
 FLIP_DEG = 150.0
 QUANTILES = (0.5, 0.9, 0.95)
 
@@ -34,32 +37,89 @@ def confusion(rows: list[dict[str, Any]], source: str) -> dict[str, Any]:
     """The confusion file of kept readings."""
     got = pairs_of(rows)
     number = {id(row): k for k, row in enumerate(rows)}
-    whole: dict[str, Callable[[dict[str, Any], tuple[int, int]], bool]] = {
-        "flange_holes": holes_in_view,
-        "bowl_side": lambda t, size: bowl_in_view(t),
-    }
     out: dict[str, Any] = {}
     for name, labels in LABELS.items():
         cases: list[Case] = []
         for row, t, c in got:
             true = true_value(name, row, t, c)
             if true is not None:
-                shown = name not in whole or whole[name](t, row["size"])
+                shown = in_full_view(name, t, row["size"])
                 cases.append((true, c.features[name], shown, number[id(row)]))
         out[name] = label_table(labels, cases)
-    out["mark_bearing_deg"] = bearing_table(
-        [(t["mark_bearing"], c.features["mark_bearing_deg"], mark_in_view(t)) for _, t, c in got]
+    out[MARK] = bearing_table(
+        [(t["mark_bearing"], c.features[MARK], mark_in_view(t)) for _, t, c in got]
     )
     return {"schema": "carbpair/confusion/1", "source": source, "features": out}
+
+
+def confusion_of_sets(
+    rows: list[dict[str, Any]],
+    pair_of_file: Callable[[str], int],
+    calibration: Calibration,
+    source: str,
+) -> dict[str, Any]:
+    """The same for readings that were weighed over all kept photos of each pair.
+
+    `pair_of_file` tells which pair a picture shows. A carb counts that some photo shows; a feature
+    is in full view if it is so in one of them. One that was placed in no photo is not visible.
+    """
+    sets: dict[int, list[dict[str, Any]]] = {}
+    for row in rows:
+        sets.setdefault(pair_of_file(row["file"]), []).append(row)
+    photos = {len(views) for views in sets.values()}
+    if len(photos) != 1:
+        raise ValueError(f"pairs with different numbers of photos: {sorted(photos)}")
+    labelled: dict[str, list[Case]] = {name: [] for name in LABELS}
+    bearings: list[tuple[float, Feature, bool]] = []
+    for pair, views in sets.items():
+        fused = pair_of([row["inspection"] for row in views], calibration).carbs
+        for k, side in enumerate(("left", "right")):
+            seen = [
+                (row, ordered(row["truth"])[k])
+                for row in views
+                if visible(ordered(row["truth"])[k], row["size"])
+            ]
+            if not seen:
+                continue
+            row, t = seen[0]
+            carb = fused[side] or dict.fromkeys([*LABELS, MARK], hidden("not_photographed"))
+            for name in LABELS:
+                true = side_of(t, row["truth"]) if name == "bowl_side" else value_of(name, t)
+                assert true is not None, "these pairs have two carbs"
+                shown = any(in_full_view(name, t, row["size"]) for row, t in seen)
+                labelled[name].append((true, carb[name], shown, pair))
+            shown = any(mark_in_view(t) for _, t in seen)
+            bearings.append((t["mark_bearing"], carb[MARK], shown))
+    features = {name: label_table(labels, labelled[name]) for name, labels in LABELS.items()}
+    return {
+        "photos": photos.pop(),
+        "source": source,
+        "features": features | {MARK: bearing_table(bearings)},
+    }
+
+
+def ordered(truth: list[dict[str, Any]]) -> list[dict[str, Any]]:
+    """The carbs from left to right, as seen facing the intakes."""
+    return sorted(truth, key=lambda t: float(t["y"]))
+
+
+def in_full_view(name: str, t: dict[str, Any], size: tuple[int, int]) -> bool:
+    """Whether a photo shows all that the question is about."""
+    if name == "flange_holes":
+        return holes_in_view(t, size)
+    return bowl_in_view(t) if name == "bowl_side" else True
+
+
+def value_of(name: str, t: dict[str, Any]) -> str:
+    """The true value as the reader would write it."""
+    return str(bool(t["filtered"])).lower() if name == "filter_fitted" else str(t[name])
 
 
 def true_value(name: str, row: dict[str, Any], t: dict[str, Any], c: Any) -> str | None:
     """The true value as the reader would write it; None where the question has none."""
     if name == "bowl_side":
         return side_of(t, row["truth"]) if c.position else None
-    if name == "filter_fitted":
-        return str(bool(t["filtered"])).lower()
-    return str(t[name])
+    return value_of(name, t)
 
 
 def label_table(labels: list[str], cases: Sequence[Case]) -> dict[str, Any]:
@@ -134,7 +194,8 @@ def bearing_table(cases: Sequence[tuple[float, Feature, bool]]) -> dict[str, Any
         for b, f, _ in cases
         if f.status == "unsure" and f.distribution
     ]
-    near = sorted(e for e in said if e <= STRAY_DEG)
+    # With no answer near its mark nothing is known of the spread of such: the widest it can be.
+    near = sorted(e for e in said if e <= STRAY_DEG) or [STRAY_DEG]
     shown = [f for _, f, in_view in cases if in_view]
 
     def rate(hits: int, n: int) -> float:

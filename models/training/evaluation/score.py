@@ -1,7 +1,7 @@
 """Score kept readings against the truth: tables with n and intervals, and the confusion file.
 
     python -m training.evaluation.score --readings ev.pkl --negatives negatives.pkl \\
-        --cross cross.pkl --out EVALUATION
+        --cross cross.pkl --pair-views pairs.pkl --confusion confusion.json --out evaluation.json
 """
 
 from __future__ import annotations
@@ -14,8 +14,11 @@ from pathlib import Path
 from typing import Any
 
 from carbpair.geometry.angles import wrap_deg
+from carbpair.settings import Settings
+from carbpair.vision import load_calibration
 
-from .confusion import confusion
+from ..pair_views import pair_of_seed
+from .confusion import confusion, confusion_of_sets
 from .intervals import bootstrap, share
 from .matching import (
     bowl_in_view,
@@ -152,6 +155,8 @@ def main() -> None:
     p.add_argument("--cross", type=Path)
     p.add_argument("--source", default="")
     p.add_argument("--confusion", type=Path)
+    p.add_argument("--pair-views", type=Path, help="readings of pairs seen from several sides")
+    p.add_argument("--pair-views-source", default="pairs seen from several sides")
     p.add_argument("--out", type=Path, required=True)
     a = p.parse_args()
     rows = pickle.loads(a.readings.read_bytes())
@@ -171,9 +176,15 @@ def main() -> None:
         }
     a.out.write_text(json.dumps(result, indent=1, ensure_ascii=False) + "\n", encoding="utf-8")
     if a.confusion:
-        a.confusion.write_text(
-            json.dumps(confusion(rows, a.source), indent=1) + "\n", encoding="utf-8"
-        )
+        counted = confusion(rows, a.source)
+        if a.pair_views:
+            counted["several_photos"] = confusion_of_sets(
+                pickle.loads(a.pair_views.read_bytes()),
+                lambda file: pair_of_seed(int(Path(file).stem)),
+                load_calibration(Settings().model_dir),
+                a.pair_views_source,
+            )
+        a.confusion.write_text(json.dumps(counted, indent=1) + "\n", encoding="utf-8")
 
 
 if __name__ == "__main__":

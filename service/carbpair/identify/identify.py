@@ -93,6 +93,8 @@ def identify(
     calibration: Calibration,
 ) -> Identification:
     """Identify one pair; raises IdentifyError for facts that cannot be used."""
+    confusion = confusion.for_photos(reading.photos)
+    calibration = calibration.for_photos(reading.photos)
     facts = check_facts(facts, catalogue)
     fitments = (
         catalogue.fitments_of(facts.car, facts.engine, facts.year) if facts.car is not None else ()

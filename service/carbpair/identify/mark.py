@@ -7,6 +7,8 @@ circle (von Mises; Mardia and Jupp, Directional Statistics, 2000).
 
 from __future__ import annotations
 
+from functools import lru_cache
+
 import numpy as np
 import numpy.typing as npt
 from numpy import i0  # modified Bessel function I0
@@ -43,10 +45,17 @@ def concentration(sd_deg: float) -> float:
 def von_mises(angle_deg: Vector | float, sd_deg: float) -> Vector:
     """Density per degree at ``angle_deg`` from the centre."""
     kappa = concentration(sd_deg)
-    # exp(κ(cos θ − 1)) / (I0(κ) e^−κ): the scaled form does not overflow at large κ.
-    scaled = i0(kappa) * np.exp(-kappa) if kappa < 500.0 else 1.0 / np.sqrt(2 * np.pi * kappa)
+    scaled = _scaled_bessel(kappa)
     turned = np.cos(np.radians(np.asarray(angle_deg, dtype=np.float64))) - 1.0
     return np.asarray(np.exp(kappa * turned) / (360.0 * scaled))
+
+
+@lru_cache(maxsize=256)
+def _scaled_bessel(kappa: float) -> float:
+    """I0(κ) e^−κ: of exp(κ(cos θ − 1)) / (I0(κ) e^−κ), which does not overflow at large κ."""
+    if kappa < 500.0:
+        return float(i0(kappa) * np.exp(-kappa))
+    return float(1.0 / np.sqrt(2 * np.pi * kappa))
 
 
 def required_density(

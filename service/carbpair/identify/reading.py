@@ -102,7 +102,10 @@ class Dispute:
 
 @dataclass(frozen=True)
 class PairReading:
-    """Both carburettors as seen facing the air intakes; None where one was not found."""
+    """Both carburettors as seen facing the air intakes; None where one was not found.
+
+    ``photos``: how many showed a carburettor, repeated shots counted once.
+    """
 
     left: CarbReading | None = None
     right: CarbReading | None = None
@@ -136,7 +139,7 @@ def read_inspection(inspection: Mapping[str, Any]) -> PairReading:
     return PairReading(
         left=placed["left"],
         right=placed["right"],
-        photos=len(inspection.get("photos") or ()),
+        photos=_photos_used(inspection, pair),
         advice=tuple(str(line) for line in pair.get("advice") or ()),
         disputes=tuple(
             _dispute(held)
@@ -147,6 +150,11 @@ def read_inspection(inspection: Mapping[str, Any]) -> PairReading:
 
 
 _REMEDY = "Make one with: carbpair inspect PHOTO... --json > features.json"
+
+
+def _photos_used(inspection: Mapping[str, Any], pair: Mapping[str, Any]) -> int:
+    used = pair.get("photos_used")
+    return used if isinstance(used, int) else len(inspection.get("photos") or ())
 
 
 CORRECTED = "corrected_by_hand"

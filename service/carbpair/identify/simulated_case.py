@@ -204,7 +204,7 @@ class CaseSimulator:
         return PairReading(
             CarbReading(labels[0], self._bearing(generator, pair[0].mark_deg)),
             CarbReading(labels[1], self._bearing(generator, pair[1].mark_deg)),
-            photos=1,
+            photos=self.confusion.photos,
         )
 
     def _error_row(

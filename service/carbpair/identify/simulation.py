@@ -7,7 +7,7 @@ answer threshold, conformal thresholds) is fitted on the calibration draw only.
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 import numpy.typing as npt
@@ -220,7 +220,33 @@ def calibrate(
     seed: int = 20_001,
     progress: Progress | None = None,
 ) -> Calibration:
-    """Fit temperature, answer threshold and class-conditional conformal thresholds."""
+    """Fit temperature, both limits and class-conditional conformal thresholds.
+
+    For one photo and, where the readers' errors were measured for them, for several.
+    """
+    kinds = [confusion] if confusion.several is None else [confusion, confusion.several]
+
+    def told(done: int) -> Progress | None:
+        if progress is None:
+            return None
+        return lambda n, total: progress(done * total + n, len(kinds) * total)
+
+    fitted = [
+        _calibrate(catalogue, kind, cases, per_class, level, seed, told(number))
+        for number, kind in enumerate(kinds)
+    ]
+    return fitted[0] if len(fitted) == 1 else replace(fitted[0], several=fitted[1])
+
+
+def _calibrate(
+    catalogue: Catalogue,
+    confusion: Confusion,
+    cases: int,
+    per_class: int,
+    level: float,
+    seed: int,
+    progress: Progress | None,
+) -> Calibration:
     simulator = CaseSimulator(catalogue, confusion)
     classes = [c for c in range(simulator.classes) for _ in range(per_class)]
     total = cases + len(classes)
@@ -252,4 +278,5 @@ def calibrate(
             for place, name in enumerate(names)
         },
         cases=cases,
+        photos=confusion.photos,
     )
