@@ -47,6 +47,7 @@ REASON_WORDS = {
     "too_small": "too small in the picture",
     "blurred": "blurred",
     "occluded": "something is in front of it",
+    "no_bowl_seen": "no bowl is seen at either side",
     "edge_on": "seen edge on",
     "facing_away": "it faces away",
     "mirrored": "the photo is a mirror image",

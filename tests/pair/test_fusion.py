@@ -35,6 +35,14 @@ def test_two_unsure_ones_can_answer_together() -> None:
     assert fuse([off, off], 0.85).value is False
 
 
+def test_a_bowl_that_two_photos_look_for_in_vain_is_integral() -> None:
+    empty = unsure_of("no_bowl_seen", left=0.05, none=0.9, right=0.05)
+    assert fuse([empty], HIGH).value is None
+    assert fuse([empty, empty], HIGH).value == "none"
+    beside = choice("left", left=0.97, none=0.02, right=0.01)
+    assert fuse([empty, beside], HIGH).value != "none"
+
+
 def test_unsure_ones_that_were_held_back_for_a_reason_answer_nothing() -> None:
     # A hole too many in one photo is no lack of certainty.
     against = unsure_of("holes_do_not_form_pattern", n2=0.01, n3=0.98, n4=0.01)

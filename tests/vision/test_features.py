@@ -97,7 +97,16 @@ UNCLEAR = {"filtered": 0.3}
         ("flange_holes", {"flange": flange(pattern=None, against=0.8)}, False, "unsure",
          "holes_do_not_form_pattern"),
         ("flange_holes", {"marks": UNCLEAR}, False, "unsure", "filter_unclear"),
-        ("bowl_hand", {"marks": {"bowl_readable": 0.1}}, False, "not_visible", "occluded"),
+        ("bowl_hand", {"marks": {"bowl_readable": 0.1}}, False, "unsure", "no_bowl_seen"),
+        ("bowl_hand", {"marks": {"bowl_readable": 0.1}}, True, "not_visible", "occluded"),
+        ("bowl_hand", {"marks": {"bowl_readable": 0.1, **FITTED}}, False, "not_visible",
+         "occluded"),
+        ("bowl_hand", {"marks": {"bowl_readable": 0.1}, "facing": 0.4}, False, "not_visible",
+         "occluded"),
+        ("bowl_hand", {"marks": {"bowl_readable": 0.1}, "rim": None}, False, "not_visible",
+         "occluded"),
+        ("bowl_hand", {"marks": {"bowl_readable": 0.1}, "scale": 4.0}, False, "not_visible",
+         "occluded"),
         ("bowl_hand", {"marks": {"bowl_readable": 0.1}, "photo_size": (700, 500)}, False,
          "not_visible", "out_of_frame"),
         ("bowl_hand", {"marks": {"hand": (0.0, 0.0, 1.0)}}, False, "unsure", "low_confidence"),
@@ -180,3 +189,14 @@ def test_hands_are_in_the_order_of_the_readers_answers() -> None:
         "none",
         "right",
     ]
+
+
+def test_an_empty_place_of_a_bowl_speaks_for_an_integral_one() -> None:
+    got = judge(reading(marks={"bowl_readable": 0.05}), FIXED).bowl_hand
+    assert (got.value, got.reason) == (None, "no_bowl_seen")
+    assert got.distribution is not None
+    assert max(got.distribution, key=lambda k: (got.distribution or {})[k]) == "none"
+    assert sum(got.distribution.values()) == pytest.approx(1.0)
+    # The same carb at the picture's edge: one of the two places is cut off.
+    cut = reading(marks={"bowl_readable": 0.05}, photo_size=(700, 3000))
+    assert judge(cut, FIXED).bowl_hand.status == "not_visible"

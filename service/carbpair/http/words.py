@@ -62,6 +62,7 @@ REASONS: Mapping[str, str] = {
     "too_small": n_("too small in the picture"),
     "blurred": n_("blurred"),
     "occluded": n_("hidden by something"),
+    "no_bowl_seen": n_("no bowl at either side"),
     "edge_on": n_("seen edge-on"),
     "mirrored": n_("the photo is mirrored"),
     "other_carb_not_seen": n_("the other one was not seen"),

@@ -13,6 +13,9 @@ judgement, no source; near-duplicates are taken out before and do not count at a
 UNSURE_TOGETHER = 0.95
 """What no single photograph could answer must reach this over all of them."""
 
+UNCERTAIN = ("low_confidence", "no_bowl_seen")
+"""Reasons that are a want of certainty and nothing else."""
+
 CHANGES = ("filter_fitted",)
 """What the owner changes between two photographs: filters come off so that flanges show."""
 
@@ -76,7 +79,7 @@ def _lean(ranked: Sequence[Feature], best: str) -> bool:
         for r in ranked
         if r.distribution
     )
-    return leaning >= 2 and all(r.reason == "low_confidence" for r in ranked)
+    return leaning >= 2 and all(r.reason in UNCERTAIN for r in ranked)
 
 
 def _as_value(name: str) -> Value:
