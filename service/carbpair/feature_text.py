@@ -54,7 +54,7 @@ REASON_WORDS = {
     "other_carb_not_seen": "the other carburettor is not seen",
     "low_confidence": "not clear enough",
     "holes_do_not_form_pattern": "the holes found form no bolt pattern",
-    "too_few_holes": "too few of its holes were found",
+    "holes_unconfirmed": "the holes found do not confirm it",
     "filter_unclear": "it is not clear whether a filter is fitted",
     "mark_not_in_view": "no mark is to be seen",
     "near_tolerance": "too close to the limit of 15°",

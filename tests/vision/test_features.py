@@ -92,7 +92,7 @@ UNCLEAR = {"filtered": 0.3}
         ("flange_holes", {"flange": flange(pattern=4)}, True, "unsure", "blurred"),
         # 0.86: enough where the holes confirm it, not where too few were found
         ("flange_holes", {"flange": flange(sure=2.5, pattern=None)}, False, "unsure",
-         "too_few_holes"),
+         "holes_unconfirmed"),
         # certain, but a plain hole stands where such a flange has none
         ("flange_holes", {"flange": flange(pattern=None, against=0.8)}, False, "unsure",
          "holes_do_not_form_pattern"),
@@ -101,7 +101,7 @@ UNCLEAR = {"filtered": 0.3}
         ("bowl_hand", {"marks": {"bowl_readable": 0.1}}, True, "not_visible", "occluded"),
         ("bowl_hand", {"marks": {"bowl_readable": 0.1, **FITTED}}, False, "not_visible",
          "occluded"),
-        ("bowl_hand", {"marks": {"bowl_readable": 0.1}, "facing": 0.4}, False, "not_visible",
+        ("bowl_hand", {"marks": {"bowl_readable": 0.1}, "facing": -0.1}, False, "not_visible",
          "occluded"),
         ("bowl_hand", {"marks": {"bowl_readable": 0.1}, "rim": None}, False, "not_visible",
          "occluded"),
@@ -168,7 +168,7 @@ def test_a_doubtful_extra_hole_is_no_objection_to_a_certain_count() -> None:
     doubtful = flange(sure=8.0, pattern=None, against=0.4)
     assert judge(reading(flange=doubtful), FIXED).flange_holes.value == 3
     less_certain = flange(sure=2.5, pattern=None, against=0.4)
-    assert judge(reading(flange=less_certain), FIXED).flange_holes.reason == "too_few_holes"
+    assert judge(reading(flange=less_certain), FIXED).flange_holes.reason == "holes_unconfirmed"
 
 
 def test_a_turned_mark() -> None:
@@ -197,6 +197,10 @@ def test_an_empty_place_of_a_bowl_speaks_for_an_integral_one() -> None:
     assert got.distribution is not None
     assert max(got.distribution, key=lambda k: (got.distribution or {})[k]) == "none"
     assert sum(got.distribution.values()) == pytest.approx(1.0)
+    beside = judge(reading(Camera(65, 25), marks={"bowl_readable": 0.05}), FIXED)
+    assert beside.bowl_hand.reason == "occluded"  # from the side the carb hides its far side
+    above = judge(reading(Camera(10, 70), marks={"bowl_readable": 0.05}), FIXED)
+    assert above.bowl_hand.reason == "no_bowl_seen"
     # The same carb at the picture's edge: one of the two places is cut off.
     cut = reading(marks={"bowl_readable": 0.05}, photo_size=(700, 3000))
     assert judge(cut, FIXED).bowl_hand.status == "not_visible"

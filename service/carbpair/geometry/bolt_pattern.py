@@ -118,12 +118,18 @@ def unexplained_holes(
         raise ValueError(f"a flange has 2, 3 or 4 bolt holes, not {count}")
     array = np.asarray(points, dtype=np.float64).reshape(-1, 2)
     z = array[:, 0] + 1j * array[:, 1]
-    on_flange = [i for i in range(len(z)) if RADIUS_RANGE[0] <= abs(z[i]) <= RADIUS_RANGE[1]]
-    for size in range(min(count, len(on_flange)), 0, -1):
-        for subset in combinations(on_flange, size):
+    candidates = [int(i) for i in np.flatnonzero(on_flange(array))]
+    for size in range(min(count, len(candidates)), 0, -1):
+        for subset in combinations(candidates, size):
             if _miss_of_part(z[list(subset)], count) <= tolerance:
-                return tuple(i for i in on_flange if i not in subset)
-    return tuple(on_flange)
+                return tuple(i for i in candidates if i not in subset)
+    return tuple(candidates)
+
+
+def on_flange(points: ArrayLike) -> NDArray[np.bool_]:
+    """Which of the points (N, 2) lie where a bolt hole can be (RADIUS_RANGE)."""
+    distance = np.linalg.norm(np.asarray(points, dtype=np.float64).reshape(-1, 2), axis=1)
+    return np.asarray((distance >= RADIUS_RANGE[0]) & (distance <= RADIUS_RANGE[1]))
 
 
 MIN_SIDE_DEG = 35.0

@@ -71,7 +71,7 @@ REASONS: Mapping[str, str] = {
     "corrected_by_hand": n_("corrected by hand"),
     "facing_away": n_("its flange faces away"),
     "holes_do_not_form_pattern": n_("the holes found do not form a pattern"),
-    "too_few_holes": n_("too few of the holes were found"),
+    "holes_unconfirmed": n_("the holes found do not confirm the count"),
     "filter_unclear": n_("unclear whether the filter is fitted"),
     "near_tolerance": n_("close to the limit"),
     "not_photographed": n_("no photo shows it"),

@@ -26,8 +26,9 @@ PLACES_OF_A_BOWL = np.array([[0.1, y, z] for y in (-2.2, 2.2) for z in (-0.5, -1
 """What must be in the picture to see that no bowl hangs there: rim radii from the rim's centre,
 x to the intake, y to the right, z up. Side bowls stand 0.9 to 1.3 dashpot diameters off."""
 
-FROM_THE_FRONT = 0.5
-"""Below this ratio of the throat's axes (60 degrees) the carb hides its own far side."""
+FROM_THE_FRONT = 0.6
+"""Where the cover's rim is shortened to less than this from left to right (about 53 degrees to the
+side) the carb hides its own far side. Views from in front and above show both."""
 
 MIN_RIM_FOR_BOWL_PX = 40.0
 
@@ -116,7 +117,7 @@ def _objection(flange: FlangeReading, answer: Feature, calibration: Calibration)
     against = flange.against.get(int(answer.value or 0), 0.0)
     if flange.pattern_count is not None or against >= DOUBTFUL_HOLE:
         return "holes_do_not_form_pattern"
-    return None if sure else "too_few_holes"
+    return None if sure else "holes_unconfirmed"
 
 
 def bowl_hand(
@@ -141,11 +142,11 @@ def bowl_hand(
 
 def _both_sides_seen(reading: CarbReading) -> bool:
     """Whether both places of a side bowl lie in the photo, seen from the front and large enough."""
-    if reading.rim is None or reading.facing < FROM_THE_FRONT:
-        return False
-    if reading.rim_px < MIN_RIM_FOR_BOWL_PX:
+    if reading.rim is None or reading.facing <= 0 or reading.rim_px < MIN_RIM_FOR_BOWL_PX:
         return False
     centre, to_intake, right = reading.rim.axes()
+    if np.linalg.norm(right) < FROM_THE_FRONT * reading.rim_px * reading.crop.scale / 2:
+        return False
     return reading.inside(centre + PLACES_OF_A_BOWL @ np.stack([to_intake, right, reading.rim.up]))
 
 

@@ -11,7 +11,7 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
-from carbpair.geometry.bolt_pattern import bolt_patterns, unexplained_holes
+from carbpair.geometry.bolt_pattern import bolt_patterns, on_flange, unexplained_holes
 from carbpair.geometry.homography import apply_homography, fit_homography
 from carbpair.vision.crop import Crop, sample
 from carbpair.vision.landmarks import Landmarks, sigmoid
@@ -47,8 +47,9 @@ class FlangeReading:
     """Raw reading: logits of 2, 3 and 4 holes, chance that all are in view, holes, what fits.
 
     `pattern_count`: the count of a pattern that the bolt holes form, all of them and whole; None
-    for too few of them and for one too many alike. `against` tells those apart: for each count
-    the score, 0 to 1, of the surest bolt hole that such a flange cannot have there; 0 for none.
+    for too few of them, for holes out of place (the plane may be off) and for one too many alike.
+    `against` tells the last apart: for each count the score, 0 to 1, of the surest bolt hole that
+    is more than such a flange has; 0 where there are no more holes than that.
     """
 
     logits: NDArray[np.float64]
@@ -110,11 +111,20 @@ def decode(
     bolts = [hole for hole in holes if hole.kind == "bolt"]
     planes = np.array([hole.plane for hole in bolts]).reshape(-1, 2)
     fits = bolt_patterns(planes, PLANE_TOLERANCE)
-    against = {
-        n: max((bolts[i].score for i in unexplained_holes(planes, n, PLANE_TOLERANCE)), default=0.0)
-        for n in (2, 3, 4)
-    }
+    scores = [hole.score for hole in bolts]
+    against = {n: _extra_hole(planes, scores, n) for n in (2, 3, 4)}
     count = fits[0].count if fits and not against[fits[0].count] else None
     return FlangeReading(
         answers[:3].astype(float), sigmoid(answers[3]), tuple(holes), count, h, against
     )
+
+
+def _extra_hole(planes: NDArray[np.float64], scores: list[float], count: int) -> float:
+    """Score of the surest hole that is more than a flange of `count` holes has; 0 for none.
+
+    Only as many can be too many as there are more than `count`: with the flange's plane off, a
+    whole pattern fits nowhere, and its own holes are not evidence against it.
+    """
+    spare = int(on_flange(planes).sum()) - count
+    left_over = sorted(scores[i] for i in unexplained_holes(planes, count, PLANE_TOLERANCE))
+    return max(left_over[: max(spare, 0)], default=0.0)
