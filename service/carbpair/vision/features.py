@@ -26,8 +26,8 @@ PLACES_OF_A_BOWL = np.array([[0.1, y, z] for y in (-2.2, 2.2) for z in (-0.5, -1
 """What must be in the picture to see that no bowl hangs there: rim radii from the rim's centre,
 x to the intake, y to the right, z up. Side bowls stand 0.9 to 1.3 dashpot diameters off."""
 
-FROM_THE_FRONT = 0.6
-"""Where the cover's rim is shortened to less than this from left to right (about 53 degrees to the
+FROM_THE_FRONT = 0.75
+"""Where the cover's rim is shortened to less than this from left to right (about 55 degrees to the
 side) the carb hides its own far side. Views from in front and above show both."""
 
 MIN_RIM_FOR_BOWL_PX = 40.0
