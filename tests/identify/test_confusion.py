@@ -56,8 +56,11 @@ def test_unsure_readings_have_a_record_of_their_own() -> None:
     assert assumed.unsure_likelihood[0] == pytest.approx([0.6, 0.2, 0.2])
     held = document()
     held["features"]["chamber"]["unsure_counts"] = [[9, 0], [2, 8]]
+    held["features"]["chamber"]["counts"] = [[40, 1, 9, 7], [0, 30, 10, 5]]
     counted = parse(held).labels["chamber"].unsure_likelihood
-    assert counted == pytest.approx(np.array([[9.5 / 10, 0.5 / 10], [2.5 / 11, 8.5 / 11]]))
+    # Half a count for each of two answers and two leans; what was not visible is not looked at.
+    looked_at = np.array([[50 + 2], [40 + 2]])
+    assert counted == pytest.approx(np.array([[9.5, 0.5], [2.5, 8.5]]) / looked_at)
 
 
 def test_answers_that_are_sure_of_themselves_have_a_record_of_their_own() -> None:
@@ -66,14 +69,30 @@ def test_answers_that_are_sure_of_themselves_have_a_record_of_their_own() -> Non
         counts=[[90, 4, 0, 0], [2, 80, 0, 0]], sure_counts=[[80, 0], [0, 70]]
     )
     found = parse(held).labels["chamber"]
-    assert found.record(True)[0] == pytest.approx([80.5 / 81, 0.5 / 81])
-    assert found.record(False)[0] == pytest.approx([10.5 / 15, 4.5 / 15])
+    # Half a count for each of two answers, sure and not.
+    assert found.record(True)[0] == pytest.approx([80.5 / 96, 0.5 / 96])
+    assert found.record(False)[0] == pytest.approx([10.5 / 96, 4.5 / 96])
+    assert found.record(True)[0].sum() + found.record(False)[0].sum() == pytest.approx(1.0)
     assert found.sure_share(0, 0) == pytest.approx(80.5 / 91)
     without = label_confusion(("a", "b"), 90, 5)
     assert without.record(True) == pytest.approx(without.likelihood)
     held["features"]["chamber"]["sure_counts"] = [[91, 0], [0, 70]]
     with pytest.raises(BadInputError, match="not more"):
         parse(held)
+
+
+def test_a_value_that_is_mostly_not_answered_is_seldom_behind_an_answer() -> None:
+    # As with integral bowls: looked at 100 times, answered 5 times, and always wrong.
+    held = document()
+    held["features"]["bowl_side"].update(
+        counts=[[90, 0, 0, 10, 5], [0, 90, 0, 10, 5], [5, 0, 0, 95, 20]],
+        unsure_counts=[[7, 1, 2], [1, 7, 2], [1, 1, 93]],
+    )
+    bowl = parse(held).labels["bowl_side"]
+    inboard = bowl.record(True)[:, 0]
+    assert inboard[0] / inboard[2] == pytest.approx(90.5 / 5.5, rel=0.02)
+    lean = bowl.unsure_likelihood[:, 2]
+    assert lean[2] / lean[0] == pytest.approx(93.5 / 2.5, rel=0.02)
 
 
 def test_marks_that_are_in_view_and_marks_that_are_not() -> None:

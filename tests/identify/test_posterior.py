@@ -133,16 +133,11 @@ def test_the_common_cause_of_both_readings_is_pyagrums() -> None:
             LabelReading("seen", "ab"[right]),
             held,
             # Every look is answered here, so nothing is conditioned on.
-            _always_answered(confusion),
+            confusion,
         )
         assert item is not None
         mine = np.array([0.3, 0.7]) * np.exp(item.pair[:2])
         assert mine / mine.sum() == pytest.approx(theirs)
-
-
-def _always_answered(confusion):
-    confusion.__dict__["answered_share"] = 1.0
-    return confusion
 
 
 def random_items(seed: int, size: int, count: int = 3) -> list[Evidence]:

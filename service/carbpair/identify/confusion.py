@@ -61,13 +61,33 @@ class LabelConfusion:
         answered = self.counts[:, : len(self.labels)] + PSEUDO_COUNT
         return np.asarray(answered / answered.sum(axis=1, keepdims=True))
 
+    @cached_property
+    def looked_at(self) -> Matrix:
+        """How many carburettors of each true value were looked at, shape (truths,).
+
+        Answered or unsure, every possible outcome smoothed. What was not visible says nothing,
+        but that a reader was unsure where it was not can tell: of integral bowls it mostly is.
+        """
+        size = len(self.labels)
+        answers = self.counts[:, :size] + PSEUDO_COUNT
+        if self.sure is not None:
+            answers = answers + PSEUDO_COUNT  # two kinds of each answer
+        leans = self.counts[:, size]
+        if self.unsure is not None:
+            leans = np.maximum(leans, self.unsure.sum(axis=1)) + size * PSEUDO_COUNT
+        return np.asarray(answers.sum(axis=1) + leans)
+
     def record(self, sure: bool) -> Matrix:
-        """As ``likelihood``, of the answers that were sure of themselves, or of the others."""
+        """P(answer, sure of itself or not | truth, looked at), shape (truths, answers).
+
+        Where it was not counted which answers are sure, both kinds are all answers.
+        """
+        size = len(self.labels)
         if self.sure is None:
-            return self.likelihood
-        part = self.sure if sure else self.counts[:, : len(self.labels)] - self.sure
-        counts = part + PSEUDO_COUNT
-        return np.asarray(counts / counts.sum(axis=1, keepdims=True))
+            part = self.counts[:, :size]
+        else:
+            part = self.sure if sure else self.counts[:, :size] - self.sure
+        return np.asarray((part + PSEUDO_COUNT) / self.looked_at[:, None])
 
     @cached_property
     def columns(self) -> dict[bool, list[list[float]]]:
@@ -85,14 +105,17 @@ class LabelConfusion:
 
     @cached_property
     def unsure_likelihood(self) -> Matrix:
-        """P(likeliest value | truth, unsure), shape (truths, values), each row sums to 1."""
+        """P(likeliest value, unsure | truth, looked at), shape (truths, values).
+
+        Where it was not counted where unsure readers lean, being unsure is taken to be as likely
+        for every true value, and its share is left out.
+        """
         size = len(self.labels)
         if self.unsure is None:
             assumed = np.full((size, size), (1.0 - UNSURE_RIGHT) / (size - 1))
             np.fill_diagonal(assumed, UNSURE_RIGHT)
             return assumed
-        counts = self.unsure + PSEUDO_COUNT
-        return np.asarray(counts / counts.sum(axis=1, keepdims=True))
+        return np.asarray((self.unsure + PSEUDO_COUNT) / self.looked_at[:, None])
 
     @cached_property
     def unsure_columns(self) -> list[list[float]]:

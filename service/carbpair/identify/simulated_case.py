@@ -35,6 +35,9 @@ CAR_STATED_SHARE = 0.9
 """Share of cases with a stated car; the intake asks everyone. A judgement, no source."""
 SHARPNESS_SPREAD = 0.25
 """Log-normal spread of a network's over- and under-confidence from picture to picture."""
+SURE_OF_ITSELF, NOT_SURE, UNSURE_AT_MOST = 0.9995, 0.985, 0.9
+"""What a network states that is sure of itself, and the most that it states when it answers
+without being that, and when it does not answer."""
 UNKNOWN_TAG = "ZZ 0000"
 
 Vector = npt.NDArray[np.float64]
@@ -240,7 +243,9 @@ class CaseSimulator:
         belief = belief ** np.exp(generator.normal(0.0, SHARPNESS_SPREAD))
         spread = _spread(confusion.labels, belief)
         if confusion.sure is not None:
-            spread = _with_own(spread, confusion.labels[outcome], sure)
+            own = spread[confusion.labels[outcome]]
+            own = SURE_OF_ITSELF if sure else min(own, NOT_SURE)
+            spread = _with_own(spread, confusion.labels[outcome], own)
         return LabelReading("seen", confusion.labels[outcome], spread)
 
     def _unsure(
@@ -254,7 +259,11 @@ class CaseSimulator:
         first = int(generator.choice(row.size, p=row))
         belief = confusion.unsure_likelihood[:, first] * confusion.reader_prior
         belief = belief ** np.exp(generator.normal(0.0, SHARPNESS_SPREAD))
-        return LabelReading("unsure", None, _spread(confusion.labels, belief))
+        spread = _spread(confusion.labels, belief)
+        best = max(spread, key=lambda label: spread[label])
+        if spread[best] > UNSURE_AT_MOST:
+            spread = _with_own(spread, best, UNSURE_AT_MOST)
+        return LabelReading("unsure", None, spread)
 
     def _bearing(self, generator: np.random.Generator, true_deg: float) -> BearingReading:
         errors = self.confusion.bearing
@@ -285,13 +294,8 @@ class _TrueCarb:
     mark_deg: float
 
 
-SURE_OF_ITSELF, NOT_SURE = 0.9995, 0.985
-"""What a network states that is sure of itself, and the most that it states otherwise."""
-
-
-def _with_own(spread: dict[str, float], value: str, sure: bool) -> dict[str, float]:
-    """The distribution with the probability of its own answer on the right side of SURE."""
-    own = SURE_OF_ITSELF if sure else min(spread[value], NOT_SURE)
+def _with_own(spread: dict[str, float], value: str, own: float) -> dict[str, float]:
+    """The distribution with another probability of ``value``."""
     rest = 1.0 - spread[value]
     return {
         label: own if label == value else share / rest * (1.0 - own)

@@ -27,7 +27,7 @@ from carbpair.identify.simulated_case import CaseSimulator
 from carbpair.identify.stated_evidence import tag_evidence
 
 TEMPERATURE_RANGE = (0.5, 3.0)
-LEAST_NAMED = 0.9
+LEAST_NAMED = 0.8
 """Nothing is named below this, whatever the simulation allows."""
 THRESHOLDS = np.round(np.arange(PHOTO_CAP, LEAST_NAMED - 0.001, -0.005), 4)
 OTHER_LIMITS = tuple(round(10.0 ** (k / 20), 6) for k in range(-80, -19))
