@@ -136,8 +136,8 @@ def _targets(row: dict[str, Any], conformal: dict[str, Any], wanted: float) -> l
                     met(both(shipped)),
                 ),
                 (
-                    "pairs of another source not named ≥ 99 %, as shipped (named at all, above 0.9 or "
-                    "below)",
+                    "pairs of another source not named ≥ 99 %, as shipped (named at all, above "
+                    "0.9 or below)",
                     _words(not_named),
                     met(share(shipped, "other_source_not_named") >= NOT_NAMED_WANTED),
                 ),

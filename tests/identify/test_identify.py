@@ -218,3 +218,11 @@ def test_photos_of_two_pairs_name_nothing() -> None:
     found = identify_inspection(held, DEMO, {}, confusion=ERRORS, calibration=FITTED)
     assert (found.verdict, found.answer) == ("contradiction", None)
     assert "more than one pair" in found.contradictions[0]
+
+
+def test_a_pattern_that_a_stranger_may_share_is_not_named_and_says_why() -> None:
+    careful = Calibration(answer_threshold=0.8, other_limit=1e-9, cases=1)
+    found = identify_inspection(FOUR, DEMO, {}, confusion=ERRORS, calibration=careful)
+    assert (found.answer, found.verdict) == (None, "undecided")
+    assert "from elsewhere could by chance share" in found.summary
+    assert found.trust.other_limit == 1e-9

@@ -169,6 +169,7 @@ def identify(
         trust=Trust(
             calibration.stated_risk,
             calibration.answer_threshold,
+            calibration.other_limit,
             calibration.fitted,
             confusion.provisional,
             confusion.source,
@@ -294,6 +295,12 @@ def _summary(
     best = {OTHER: "none of the catalogue's", MIXED: "two different patterns"}.get(
         held.ids[held.best], held.ids[held.best]
     )
+    other = float(held.uncapped[held.ids.index(OTHER)])
+    if verdict.probability >= calibration.answer_threshold and other > calibration.other_limit:
+        return (
+            f"No answer yet: a pair from elsewhere could by chance share all that was seen of "
+            f"{best} ({share}). The tags or a hand check tell."
+        )
     return (
         f"No answer: naming one would be wrong more often than {risk}. "
         f"Most likely so far: {best} ({share})."
