@@ -161,6 +161,7 @@ def identify(
             facts,
             _unsure(reading),
             [deviation.kind for deviation in fit.deviations],
+            float(held.probabilities[-1]),
         ),
         kits=kit_advice(likely[:3], facts) if verdict.kind in {"pattern", "group"} else (),
         next_photo=next_photo(reading, single, table, confusion, facts.settled),
