@@ -1,5 +1,10 @@
 from carbpair.identify.catalogue_file import demo_catalogue
-from carbpair.identify.consistency import contradictions, disputes, set_aside
+from carbpair.identify.consistency import (
+    contradictions,
+    disputes,
+    set_aside,
+    tags_of_two_patterns,
+)
 from carbpair.identify.fact import CaseFacts, Confirmation, check_facts
 from carbpair.identify.reading import PairReading, read_inspection
 from tests.identify.example import features, inspection, pair
@@ -75,3 +80,12 @@ def test_a_hand_check_replaces_the_reading_and_counts_once() -> None:
     both = set_aside(reading, facts(confirmed=["bowl_layout=inboard"]))
     assert not both.carb("left").label("bowl_side").informative
     assert both.carb("left").label("chamber").informative
+
+
+def test_tags_of_two_patterns_are_named() -> None:
+    two = CaseFacts.from_dict({"tags": ["left:VN 2404 F", "right:VN 1103 R"]})
+    (line,) = tags_of_two_patterns(two, DEMO)
+    assert "op-4out" in line
+    assert "op-2in" in line
+    for tags in (["VN 2404 F", "VN 2405 R"], ["VN 2404 F", "ZZ 1"], []):
+        assert tags_of_two_patterns(CaseFacts.from_dict({"tags": tags}), DEMO) == ()

@@ -226,3 +226,14 @@ def test_a_pattern_that_a_stranger_may_share_is_not_named_and_says_why() -> None
     assert (found.answer, found.verdict) == (None, "undecided")
     assert "from elsewhere could by chance share" in found.summary
     assert found.trust.other_limit == 1e-9
+
+
+def test_tags_of_two_patterns_name_nothing_unless_the_pair_looks_mixed() -> None:
+    tags = {"tags": ["left:VN 2404 F", "right:VN 1103 R"]}
+    found = identify_inspection(FOUR, DEMO, tags, confusion=ERRORS, calibration=FITTED)
+    assert (found.verdict, found.answer) == ("contradiction", None)
+    mixed = inspection(
+        features(4, "outboard", "piston", 2.0), features(2, "inboard", "piston", 2.0)
+    )
+    found = identify_inspection(mixed, DEMO, tags, confusion=ERRORS, calibration=FITTED)
+    assert (found.verdict, found.contradictions) == ("mixed_pair", ())

@@ -13,7 +13,12 @@ from carbpair.identify.check import cautions
 from carbpair.identify.checklist import checklist
 from carbpair.identify.conformal import conformal_set
 from carbpair.identify.confusion import Confusion
-from carbpair.identify.consistency import contradictions, disputes, set_aside
+from carbpair.identify.consistency import (
+    contradictions,
+    disputes,
+    set_aside,
+    tags_of_two_patterns,
+)
 from carbpair.identify.deviation import compare_fit
 from carbpair.identify.evidence import Evidence
 from carbpair.identify.fact import CaseFacts, check_facts
@@ -103,6 +108,8 @@ def identify(
     table, held = table_of(catalogue), weighed.posterior
     shares = {name: float(p) for name, p in zip(held.ids, held.probabilities, strict=True)}
     clashes = disputes(reading, facts) + contradictions(facts, catalogue)
+    if held.ids[held.best] != MIXED:
+        clashes += tags_of_two_patterns(facts, catalogue)
     settled = [name for name in catalogue.features if name in facts.settled]
     if any(match_tag(tag.text, catalogue).listed for tag in facts.tags):
         settled.append("tag")
