@@ -8,7 +8,7 @@ from typing import Any
 from carbpair.identify import Calibration, Catalogue, Confusion
 from carbpair.identify.confusion import UNSURE_RIGHT, LabelConfusion
 from carbpair.identify.mark import ASSEMBLY_SD_DEG, TURNED_SHARE
-from carbpair.identify.prior import FITTED_SHARE, MIXED_SHARE, OTHER_SHARE
+from carbpair.identify.prior import FITTED_SHARE, MIXED_SHARE, ODD_OTHER_SHARE, OTHER_SHARE
 from carbpair.identify.simulated_case import CAR_STATED_SHARE
 from carbpair.identify.stated_evidence import LISTED_OWN
 
@@ -265,7 +265,8 @@ def _assumptions(confusion: Confusion) -> list[str]:
         "independently.",
         f"- The world (judgements, no source): the car is stated in {CAR_STATED_SHARE:.0%}; then "
         f"{fitted:.0%} of pairs are the car's own pattern, {1 - fitted - other - mixed:.0%} "
-        f"another of the catalogue, {other:.0%} of another source and {mixed:.0%} mixed. "
+        f"another of the catalogue, {other:.0%} of another source and {mixed:.0%} mixed (of those "
+        f"the one put in is none of the catalogue's in {ODD_OTHER_SHARE:.0%}). "
         f"{TURNED_SHARE:.0%} of covers were refitted turned; the others sit within a spread of "
         f"{ASSEMBLY_SD_DEG:.0f}°. A tag that is typed in is the pattern's own in {LISTED_OWN:.0%}.",
         "- Pairs of another source have every chamber, hole count and bowl layout equally often, "

@@ -34,6 +34,7 @@ from carbpair.identify.prior import Shares
 from carbpair.identify.simulated_case import CaseSimulator
 from carbpair.identify.simulation import (
     OTHER_LIMITS,
+    Draw,
     Named,
     calibrate,
     capped,
@@ -65,7 +66,6 @@ class Scenario:
     name: str
     words: str
     simulator: CaseSimulator
-    capped: bool = True
 
     @property
     def photos(self) -> int:
@@ -95,8 +95,12 @@ def scenarios(catalogue: Catalogue, confusion: Confusion) -> list[Scenario]:
         Scenario(
             "photos_and_tags",
             f"{photos} as asked for, and both tag texts typed in",
-            simulator(tags_read=True),
-            capped=False,
+            simulator(tags_share=1.0),
+        ),
+        Scenario(
+            "photos_and_some_tags",
+            f"{photos} as asked for, and both tag texts typed in in half of the cases",
+            simulator(tags_share=0.5),
         ),
         Scenario(
             "world_fewer_fitted",
@@ -125,10 +129,10 @@ def measure(
     strange_cases = cases * (STRANGERS if scenario.name == "photos" else 1)
     draw = draw_cases(scenario.simulator, seed, [None] * cases)
     exact = draw.probabilities(calibration.temperature)
-    stated = _stated(exact, scenario.capped)
+    stated = _stated(exact, draw)
     strangers = draw_cases(scenario.simulator, seed + 1, [patterns] * strange_cases)
     strange_exact = strangers.probabilities(calibration.temperature)
-    strange = _stated(strange_exact, scenario.capped)
+    strange = _stated(strange_exact, strangers)
     best_right = stated.argmax(axis=1) == draw.truths
     top = stated.max(axis=1)
 
@@ -163,8 +167,10 @@ def measure(
     }
 
 
-def _stated(probabilities: Matrix, photos_only: bool) -> Matrix:
-    return capped(probabilities) if photos_only else probabilities
+def _stated(probabilities: Matrix, draw: Draw) -> Matrix:
+    """What is shown: held at the ceiling where there are photos alone."""
+    photos_only = np.array([not stated for stated in draw.stated])
+    return np.where(photos_only[:, None], capped(probabilities), probabilities)
 
 
 def _at(

@@ -151,7 +151,7 @@ def test_pairs_of_another_source_are_rarely_named() -> None:
 
 
 def test_two_tags_settle_nearly_every_case() -> None:
-    draw = draw_cases(CaseSimulator(DEMO, ERRORS, tags_read=True), 10, [None] * 500)
+    draw = draw_cases(CaseSimulator(DEMO, ERRORS, tags_share=1.0), 10, [None] * 500)
     assert (draw.probabilities(1.0).argmax(axis=1) == draw.truths).mean() > 0.95
 
 

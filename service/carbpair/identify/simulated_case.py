@@ -59,7 +59,8 @@ class CaseSimulator:
 
     ``views_as_asked``: every feature is in view (filters off, marks in frame), readers may
     still be unsure. Otherwise features are hidden as often as in the readers' evaluation.
-    ``tags_read``: both tag texts were typed in as well. ``look_alike_share``: how many pairs of
+    ``tags_share``: in how many cases both tag texts were typed in as well.
+    ``look_alike_share``: how many pairs of
     another source copy every visible feature of a catalogue pattern. ``shares``: how often
     pairs are what they should be in the drawn world, where that differs from the belief.
     """
@@ -68,7 +69,7 @@ class CaseSimulator:
     confusion: Confusion
     views_as_asked: bool = True
     car_stated_share: float = CAR_STATED_SHARE
-    tags_read: bool = False
+    tags_share: float = 0.0
     look_alike_share: float = 0.0
     shares: Shares = BELIEVED
     _cars: list[tuple[Fitment, ...]] = field(init=False)
@@ -103,10 +104,10 @@ class CaseSimulator:
             column = self._world[:, truth] / self._world[:, truth].sum()
             car = int(generator.choice(column.size, p=column))
         one, two = self._members(generator, truth, self._cars[car])
-        pair = self._true_pair(generator, one, two)
+        pair = self._true_pair(generator, one, two, truth > len(self._patterns.ids))
         reading = self._read(generator, pair)
         facts = CaseFacts()
-        if self.tags_read:
+        if self.tags_share > 0 and generator.random() < self.tags_share:
             facts = CaseFacts(
                 tags=(
                     TagText(self._tag(generator, one, 0), "left"),
@@ -122,17 +123,18 @@ class CaseSimulator:
         count = len(self._patterns.ids)
         if truth <= count:
             return truth, truth
-        single = prior_for(self._patterns.index, fitments).single
+        prior = prior_for(self._patterns.index, fitments)
         while True:
-            one, two = generator.choice(count + 1, size=2, p=single)
-            if one != two:
-                return int(one), int(two)
+            own = int(generator.choice(count + 1, p=prior.single))
+            odd = int(generator.choice(count + 1, p=prior.odd))
+            if own != odd or own == count:
+                return (own, odd) if generator.random() < 0.5 else (odd, own)
 
     def _true_pair(
-        self, generator: np.random.Generator, one: int, two: int
+        self, generator: np.random.Generator, one: int, two: int, mixed: bool
     ) -> tuple[_TrueCarb, _TrueCarb]:
         count = len(self._patterns.ids)
-        if one != two:
+        if mixed:
             return self._carbs(generator, one)[0], self._carbs(generator, two)[1]
         if one == count and generator.random() < self.look_alike_share:
             return self._carbs(generator, int(generator.integers(count)))
