@@ -104,7 +104,7 @@ class Dispute:
 class PairReading:
     """Both carburettors as seen facing the air intakes; None where one was not found.
 
-    ``photos``: how many showed a carburettor, repeated shots counted once.
+    ``photos``: how many showed each carburettor at its place, repeated shots counted once.
     """
 
     left: CarbReading | None = None
@@ -153,8 +153,17 @@ _REMEDY = "Make one with: carbpair inspect PHOTO... --json > features.json"
 
 
 def _photos_used(inspection: Mapping[str, Any], pair: Mapping[str, Any]) -> int:
+    """In how many photos each carburettor was placed; the smaller number of the two."""
+    photos = [photo for photo in inspection.get("photos") or () if isinstance(photo, Mapping)]
+    placed = [
+        sum(
+            any(carb.get("position") == side for carb in photo.get("carbs") or ())
+            for photo in photos
+        )
+        for side in CARB_POSITIONS
+    ]
     used = pair.get("photos_used")
-    return used if isinstance(used, int) else len(inspection.get("photos") or ())
+    return min(*placed, used) if isinstance(used, int) else min(placed)
 
 
 CORRECTED = "corrected_by_hand"
