@@ -32,7 +32,8 @@ LEAST_NAMED = 0.8
 THRESHOLDS = np.round(np.arange(PHOTO_CAP, LEAST_NAMED - 0.001, -0.005), 4)
 OTHER_LIMITS = tuple(round(10.0 ** (k / 20), 6) for k in range(-80, -19))
 """0.0001 to 0.1, twenty steps a decade."""
-STRANGERS_PER_CASE = 5
+STRANGERS_PER_CASE = 12
+"""So many that the bound on one in a hundred lies close above what is measured."""
 CONFIDENCE = 0.95
 OTHER_RISK = 0.01
 """Largest accepted share of other-source pairs that are named as a catalogue pattern."""
@@ -249,21 +250,30 @@ def _calibrate(
 ) -> Calibration:
     simulator = CaseSimulator(catalogue, confusion)
     classes = [c for c in range(simulator.classes) for _ in range(per_class)]
-    total = cases + len(classes)
+    strange = STRANGERS_PER_CASE * cases
+    total = cases + strange + len(classes)
     population = draw_cases(
         simulator, seed, [None] * cases, progress and (lambda n, _: progress(n, total))
     )
     temperature = fit_temperature(population)
-    strangers = draw_cases(
-        simulator, seed + 2, [simulator.classes - 2] * (STRANGERS_PER_CASE * cases)
-    )
+    parts = []
+    for start in range(0, strange, cases):  # in parts: the evidence of all takes gigabytes
+        drawn = draw_cases(
+            simulator, seed + 100_000 + start, [simulator.classes - 2] * min(cases, strange - start)
+        )
+        parts.append(drawn.probabilities(temperature))
+        if progress is not None:
+            progress(cases + start + len(drawn.truths), total)
     groups = look_alikes(catalogue)
-    limit = fit_other_limit(strangers.probabilities(temperature), groups)
+    limit = fit_other_limit(np.concatenate(parts), groups)
     answer = fit_threshold(
         population.probabilities(temperature), population.truths, groups, STATED_RISK, limit
     )
     by_class = draw_cases(
-        simulator, seed + 1, classes, progress and (lambda n, _: progress(cases + n, total))
+        simulator,
+        seed + 1,
+        classes,
+        progress and (lambda n, _: progress(total - len(classes) + n, total)),
     )
     own = by_class.probabilities(temperature)[np.arange(len(classes)), by_class.truths]
     names = (*table_of(catalogue).ids, "other_source", "mixed_pair")
