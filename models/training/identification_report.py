@@ -95,9 +95,15 @@ def _tier(tier: dict[str, Any], calibration: Calibration, wanted: float) -> list
                     f"{at['other_limit']}",
                     *(_words(at[key]) for key in ("coverage", "top1", "other_source_not_named")),
                 )
-                for at in sorted(
-                    (*rows[0]["curve"], rows[0]["answered"], rows[0]["at_85_percent"]),
-                    key=lambda at: float(at["other_limit"]),
+                for _, at in sorted(
+                    {
+                        float(at["other_limit"]): at
+                        for at in (
+                            *rows[0]["curve"],
+                            rows[0]["answered"],
+                            rows[0]["at_85_percent"],
+                        )
+                    }.items()
                 )
             ),
         ),

@@ -202,7 +202,8 @@ def limit_for_coverage(
     other = simulator.classes - 2
     listed = draw.truths < other
     stated = capped(exact)
-    for limit in (*OTHER_LIMITS, NO_LIMIT):
+    limits: tuple[float, ...] = (*OTHER_LIMITS, NO_LIMIT)
+    for limit in limits:
         said = named(
             stated, exact[:, other], draw.truths, groups, calibration.answer_threshold, limit
         )
