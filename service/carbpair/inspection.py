@@ -17,9 +17,11 @@ from carbpair.geometry.homography import apply_homography
 from carbpair.pair import (
     NAMES,
     PairReading,
+    Shot,
     Stance,
     assemble,
     bowl_side,
+    contradictions,
     difference_hash,
     groups,
     place,
@@ -131,18 +133,24 @@ def inspect_bytes(
     photos: Sequence[tuple[str, bytes]],
     settings: Settings | None = None,
     progress: Progress | None = None,
+    stated: Sequence[str | None] = (),
 ) -> Inspection:
-    """Inspect photographs given as (name, bytes). As :func:`inspect_photos`."""
+    """Inspect photographs given as (name, bytes). As :func:`inspect_photos`.
+
+    `stated`: for each photograph the carb, "left" or "right", that the sender says it shows close
+    up, or None. It counts where one carb alone is found, whose place no picture of it can tell.
+    """
     settings = settings or Settings()
     limits = settings.photo_limits()
     sources = [(n, lambda n=n, b=b: load_photo_bytes(b, n, limits)) for n, b in photos]
-    return _inspect(sources, settings, progress)
+    return _inspect(sources, settings, progress, stated)
 
 
 def _inspect(
     sources: Sequence[tuple[str, Callable[[], Photo]]],
     settings: Settings,
     progress: Progress | None,
+    stated: Sequence[str | None] = (),
 ) -> Inspection:
     networks = load_networks(settings.model_dir)
     calibration = load_calibration(settings.model_dir)
@@ -156,16 +164,24 @@ def _inspect(
             done.append(PhotoInspection(name, error=error))
             continue
         carbs = read_carbs(photo.pixels, networks, calibration)
-        done.append(examine(photo, carbs, calibration))
+        side = stated[i] if i < len(stated) else None
+        done.append(examine(photo, carbs, calibration, side))
     if progress:
         progress(len(sources), len(sources), "")
     return Inspection(tuple(done), pair_of(done, calibration), model_hashes(settings.model_dir))
 
 
 def examine(
-    photo: Photo, carbs: Sequence[CarbReading], calibration: Calibration
+    photo: Photo,
+    carbs: Sequence[CarbReading],
+    calibration: Calibration,
+    stated: str | None = None,
 ) -> PhotoInspection:
-    """Judge the carbs of one photograph and place them left and right."""
+    """Judge the carbs of one photograph and place them left and right.
+
+    A lone carb is at the `stated` place, if one is. Its bowl's side is then still not told: the
+    sender may have mixed left and right up, which turns inboard into outboard and nothing else.
+    """
     quality = assess_quality(photo.pixels)
     blurred = any(f.kind == "blur" for f in quality.findings)
     places = place([_stance(c) for c in carbs])
@@ -173,6 +189,8 @@ def examine(
         _carb(c, places.positions[i], places, calibration, photo.mirrored, blurred)
         for i, c in enumerate(carbs)
     ]
+    if stated in ("left", "right") and len(out) == 1 and out[0].position is None:
+        out = [replace(out[0], position=stated)]
     return PhotoInspection(
         photo.name,
         photo.width,
@@ -323,8 +341,18 @@ def pair_of(photos: Sequence[PhotoInspection], calibration: Calibration) -> Pair
         "mark_verdict": calibration.verdict_threshold,
     }
     used = sum(bool(p.carbs) for p in chosen)
+    taken = [
+        Shot(p.file, "mirrored_exif" in p.notes, [(c.position, c.features) for c in p.carbs])
+        for p in chosen
+    ]
     return assemble(
-        sides["left"], sides["right"], thresholds, used, loose, advice_for(chosen, loose)
+        sides["left"],
+        sides["right"],
+        thresholds,
+        used,
+        loose,
+        advice_for(chosen, loose),
+        contradictions(taken),
     )
 
 

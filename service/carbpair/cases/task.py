@@ -78,7 +78,8 @@ def _analyse_case(workspace: Workspace, analysis_id: str) -> None:
 
 
 def _source(workspace: Workspace, row: Photo) -> SourcePhoto:
-    return SourcePhoto(row.file_name, workspace.store.get(row.store_key), tuple(row.notes))
+    data = workspace.store.get(row.store_key)
+    return SourcePhoto(row.file_name, data, tuple(row.notes), row.view)
 
 
 def _inspect_once(workspace: Workspace, one_shot_id: str) -> None:

@@ -29,6 +29,7 @@ class Findings:
     """The customer's view of a result.
 
     `carbs` counts carburettors found; `next_photo` has title, why, how and a drawing's view id.
+    `several_pairs`: the photos cannot all be of one pair.
     """
 
     ready: bool
@@ -36,6 +37,7 @@ class Findings:
     findings: Sequence[Finding]
     next_photo: Mapping[str, Any] | None
     advice: Sequence[str]
+    several_pairs: bool = False
 
 
 def findings_of(result: CaseResult) -> Findings:
@@ -58,4 +60,5 @@ def findings_of(result: CaseResult) -> Findings:
         findings=findings,
         next_photo=identification.get("next_photo"),
         advice=list(pair.get("advice") or ()),
+        several_pairs=bool(pair.get("contradictions")),
     )
