@@ -198,6 +198,7 @@ def inspection() -> dict[str, Any]:
             "layout": hidden("other_carb_not_seen"),
             "matched": seen(True, 0.9),
             "features": features(),
+            "contradictions": [],
             "advice": ["Take the air filter off the right carburettor and photograph its flange."],
         },
         "identification": None,

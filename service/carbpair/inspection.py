@@ -12,6 +12,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from carbpair import __version__
+from carbpair.advice import advice_for
 from carbpair.drawn_carb import DrawnCarb
 from carbpair.geometry.ellipse import circle_image
 from carbpair.geometry.homography import apply_homography
@@ -19,9 +20,11 @@ from carbpair.pair import (
     NAMES,
     PairReading,
     Position,
+    Shot,
     Stance,
     assemble,
     bowl_side,
+    contradictions,
     difference_hash,
     groups,
     place,
@@ -129,30 +132,34 @@ def inspect_photos(
     settings = settings or Settings()
     limits = settings.photo_limits()
     sources = [(Path(p).name, lambda p=p: load_photo(Path(p), limits)) for p in paths]
-    return _inspect(sources, settings, progress, {})
+    return _inspect(sources, settings, progress)
 
 
 def inspect_bytes(
     photos: Sequence[tuple[str, bytes]],
     settings: Settings | None = None,
     progress: Progress | None = None,
+    stated: Sequence[str | None] = (),
     drawn: Mapping[int, Sequence[DrawnCarb]] | None = None,
 ) -> Inspection:
     """Inspect photographs given as (name, bytes). As :func:`inspect_photos`.
 
-    `drawn` holds carburettors that a person drew, by the photograph's index: they are read there.
+    `stated`: for each photograph the carb, "left" or "right", that the sender says it shows close
+    up, or None. It counts where one carb alone is found, whose place no picture of it can tell.
+    `drawn`: carburettors that a person drew, by the photograph's index; they are read there.
     """
     settings = settings or Settings()
     limits = settings.photo_limits()
     sources = [(n, lambda n=n, b=b: load_photo_bytes(b, n, limits)) for n, b in photos]
-    return _inspect(sources, settings, progress, drawn or {})
+    return _inspect(sources, settings, progress, stated, drawn or {})
 
 
 def _inspect(
     sources: Sequence[tuple[str, Callable[[], Photo]]],
     settings: Settings,
     progress: Progress | None,
-    drawn: Mapping[int, Sequence[DrawnCarb]],
+    stated: Sequence[str | None] = (),
+    drawn: Mapping[int, Sequence[DrawnCarb]] | None = None,
 ) -> Inspection:
     networks = load_networks(settings.model_dir)
     calibration = load_calibration(settings.model_dir)
@@ -165,10 +172,10 @@ def _inspect(
         except PhotoError as error:
             done.append(PhotoInspection(name, error=error))
             continue
-        boxes = [one.box for one in drawn.get(i, ())]
-        carbs = read_carbs(photo.pixels, networks, calibration, boxes)
-        given = [one.position for one in drawn.get(i, ())]
-        done.append(examine(photo, carbs, calibration, given))
+        by_hand = (drawn or {}).get(i, ())
+        carbs = read_carbs(photo.pixels, networks, calibration, [one.box for one in by_hand])
+        side = stated[i] if i < len(stated) else None
+        done.append(examine(photo, carbs, calibration, side, [one.position for one in by_hand]))
     if progress:
         progress(len(sources), len(sources), "")
     return Inspection(tuple(done), pair_of(done, calibration), model_hashes(settings.model_dir))
@@ -178,9 +185,14 @@ def examine(
     photo: Photo,
     carbs: Sequence[CarbReading],
     calibration: Calibration,
+    stated: str | None = None,
     given: Sequence[Position] = (),
 ) -> PhotoInspection:
-    """Judge the carbs of one photograph and place them left and right, the first as `given`."""
+    """Judge the carbs of one photograph and place them left and right, the first as `given`.
+
+    A lone carb is at the `stated` place, if one is. Its bowl's side is then still not told: the
+    sender may have mixed left and right up, which turns inboard into outboard and nothing else.
+    """
     quality = assess_quality(photo.pixels)
     blurred = any(f.kind == "blur" for f in quality.findings)
     places = place([_stance(c) for c in carbs], given)
@@ -188,6 +200,8 @@ def examine(
         _carb(c, places.positions[i], places, calibration, photo.mirrored, blurred)
         for i, c in enumerate(carbs)
     ]
+    if stated in ("left", "right") and len(out) == 1 and out[0].position is None:
+        out = [replace(out[0], position=stated)]
     return PhotoInspection(
         photo.name,
         photo.width,
@@ -343,41 +357,16 @@ def pair_of(photos: Sequence[PhotoInspection], calibration: Calibration) -> Pair
         "mark_verdict": calibration.verdict_threshold,
     }
     used = sum(bool(p.carbs) for p in chosen)
+    taken = [
+        Shot(p.file, "mirrored_exif" in p.notes, [(c.position, c.features) for c in p.carbs])
+        for p in chosen
+    ]
     return assemble(
-        sides["left"], sides["right"], thresholds, used, loose, advice_for(chosen, loose)
+        sides["left"],
+        sides["right"],
+        thresholds,
+        used,
+        loose,
+        advice_for(chosen, loose),
+        contradictions(taken),
     )
-
-
-def advice_for(photos: Sequence[PhotoInspection], loose: int) -> list[str]:
-    """What to photograph next, in plain words, most useful first."""
-    carbs = [c for p in photos for c in p.carbs]
-    if not carbs:
-        return [
-            "No carburettor was found. Photograph the pair from the air-intake side, both in frame."
-        ]
-    out = []
-    if loose and not any(c.position for c in carbs):
-        out.append(
-            "Take one photo with both carbs in frame, so that left and right can be told apart."
-        )
-    reasons = {k: {c.features[k].reason for c in carbs} for k in NAMES}
-    shown = {k: any(c.features[k].status == "seen" for c in carbs) for k in NAMES}
-    if not shown["flange_holes"]:
-        if "filter_fitted" in reasons["flange_holes"]:
-            out.append(
-                "The flange is hidden by the filter: "
-                "take the filter off and photograph the intakes square on."
-            )
-        else:
-            out.append(
-                "Photograph the air intakes square on and closer: "
-                "the flange should fill a quarter of the picture."
-            )
-    if not shown["mark_bearing_deg"]:
-        out.append(
-            "Photograph the covers from above and in front, with light from the side, "
-            "so that the mark on the rim shows."
-        )
-    if not shown["bowl_side"]:
-        out.append("Step back until both carbs and what stands beside them are in frame.")
-    return out

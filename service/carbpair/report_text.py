@@ -4,7 +4,6 @@ import io
 from collections.abc import Iterator, Mapping
 from typing import Any
 
-from carbpair.contradiction import contradictions
 from carbpair.feature_text import PLAIN, ROWS, carb_line, feature_words, value_words
 from carbpair.part_width import small_parts
 
@@ -68,17 +67,19 @@ def caution_text(width: int = 100) -> str:
 
 def more_than_one_pair(inspection: Json) -> str | None:
     """Says that the photos seem to show several pairs, with the plainest example; None if not."""
-    found = contradictions(inspection)
+    found = inspection["pair"].get("contradictions")
     if not found:
         return None
-    label = dict(ROWS)[found[0].feature].lower()
+    plainest = found[0]
+    name = plainest["feature"]
     first, second = (
-        f"{value_words(found[0].feature, value)} in {file}"
-        for value, file in zip(found[0].values, found[0].files, strict=True)
+        f"{value_words(name, value)} in {file}"
+        for value, file in zip(plainest["values"], plainest["files"], strict=True)
     )
     return (
         "THESE PHOTOS SEEM TO SHOW MORE THAN ONE PAIR. "
-        f"The {found[0].position} carburettor's {label}: {first}, but {second}. "
+        f"The {plainest['position']} carburettor's {dict(ROWS)[name].lower()}: {first}, but "
+        f"{second}. "
         "Inspect one pair at a time; with --each every photo counts as a pair of its own."
     )
 

@@ -57,6 +57,7 @@ def inspection(names: list[str], holes: int | None = 3) -> dict[str, Any]:
             "layout": feature("inboard"),
             "matched": feature(True),
             "features": features(holes),
+            "contradictions": [],
             "advice": [],
         },
         "identification": None,

@@ -75,3 +75,27 @@ def bowl_in_view(t: dict[str, Any]) -> bool:
     """A side bowl shows 12 % of itself; an integral one is judged where the underside shows."""
     seen = t["seen"]["bowl"] >= 0.12 if t["hand"] else t["seen"]["under"] >= 0.2
     return bool(seen and t["in_frame"] > 0.8)
+
+
+def side_of(t: dict[str, Any], truth: list[dict[str, Any]]) -> str | None:
+    """True bowl side: with two carbs, by where the carb stands; "none" always."""
+    if t["hand"] == 0:
+        return "none"
+    if len(truth) != 2:
+        return None
+    left = t["y"] == min(x["y"] for x in truth)
+    return "inboard" if (t["hand"] == 1) == left else "outboard"
+
+
+def pairs_of(rows: list[dict[str, Any]]) -> list[tuple[dict[str, Any], dict[str, Any], Any]]:
+    """(row, true carb, its inspection) of every visible carb that was found."""
+    out = []
+    for r in rows:
+        carbs = r["inspection"].carbs
+        found = match(r["truth"], [c.box for c in carbs], r["size"])
+        out += [
+            (r, r["truth"][i], carbs[j])
+            for i, j in found.items()
+            if visible(r["truth"][i], r["size"])
+        ]
+    return out

@@ -1,7 +1,7 @@
 """Score kept readings against the truth: tables with n and intervals, and the confusion file.
 
     python -m training.evaluation.score --readings ev.pkl --negatives negatives.pkl \\
-        --cross cross.pkl --out EVALUATION
+        --cross cross.pkl --pair-views pairs.pkl --confusion confusion.json --out evaluation.json
 """
 
 from __future__ import annotations
@@ -14,9 +14,21 @@ from pathlib import Path
 from typing import Any
 
 from carbpair.geometry.angles import wrap_deg
+from carbpair.settings import Settings
+from carbpair.vision import load_calibration
 
+from ..pair_views import pair_of_seed
+from .confusion import confusion, confusion_of_sets
 from .intervals import bootstrap, share
-from .matching import bowl_in_view, holes_in_view, mark_in_view, match, visible
+from .matching import (
+    bowl_in_view,
+    holes_in_view,
+    mark_in_view,
+    match,
+    pairs_of,
+    side_of,
+    visible,
+)
 
 RIM_PER_DASHPOT = 1.15
 """Mean rim diameter over dashpot diameter of the drawn styles: sizes are stated by the dashpot."""
@@ -25,30 +37,6 @@ RIM_PER_DASHPOT = 1.15
 def fraction(t: dict[str, Any], size: tuple[int, int]) -> float:
     """Dashpot width over picture width."""
     return float(t["rim_px"] / RIM_PER_DASHPOT / size[0])
-
-
-def side_of(t: dict[str, Any], truth: list[dict[str, Any]]) -> str | None:
-    """True bowl side: with two carbs, by where the carb stands; "none" always."""
-    if t["hand"] == 0:
-        return "none"
-    if len(truth) != 2:
-        return None
-    left = t["y"] == min(x["y"] for x in truth)
-    return "inboard" if (t["hand"] == 1) == left else "outboard"
-
-
-def pairs_of(rows: list[dict[str, Any]]) -> list[tuple[dict[str, Any], dict[str, Any], Any]]:
-    """(row, true carb, its inspection) of every visible carb that was found."""
-    out = []
-    for r in rows:
-        carbs = r["inspection"].carbs
-        found = match(r["truth"], [c.box for c in carbs], r["size"])
-        out += [
-            (r, r["truth"][i], carbs[j])
-            for i, j in found.items()
-            if visible(r["truth"][i], r["size"])
-        ]
-    return out
 
 
 def locator(rows: list[dict[str, Any]]) -> dict[str, Any]:
@@ -159,51 +147,6 @@ def negatives(rows: list[dict[str, Any]]) -> dict[str, Any]:
     return {"photographs_with_a_false_carb": share(len(hits), len(rows)), "files": hits}
 
 
-def confusion(rows: list[dict[str, Any]], source: str) -> dict[str, Any]:
-    """The readers' confusion over all found carbs, in or out of view, for the identification."""
-    got = pairs_of(rows)
-    labels = {
-        "chamber": ["piston", "diaphragm"],
-        "flange_holes": ["2", "3", "4"],
-        "bowl_side": ["inboard", "outboard", "none"],
-        "filter_fitted": ["true", "false"],
-    }
-    out: dict[str, Any] = {}
-    for name, names in labels.items():
-        columns = [*names, "unsure", "not_visible"]
-        counts = [[0] * len(columns) for _ in names]
-        for r, t, c in got:
-            true = {
-                "chamber": t["chamber"],
-                "flange_holes": str(t["flange_holes"]),
-                "bowl_side": side_of(t, r["truth"]) if c.position else None,
-                "filter_fitted": str(bool(t["filtered"])).lower(),
-            }[name]
-            if true is None:
-                continue
-            f = c.features[name]
-            said = str(f.value).lower() if f.status == "seen" else f.status
-            counts[names.index(true)][columns.index(said)] += 1
-        out[name] = {"labels": names, "counts": counts, "n": sum(map(sum, counts))}
-    bearings = [(t["mark_bearing"], c.features["mark_bearing_deg"]) for _, t, c in got]
-    said_ = [abs(wrap_deg(f.value - b)) for b, f in bearings if f.status == "seen"]
-    near = sorted(e for e in said_ if e <= 150)
-    rate = {
-        s: sum(f.status == s for _, f in bearings) / max(1, len(bearings))
-        for s in ("unsure", "not_visible")
-    }
-    out["mark_bearing_deg"] = {
-        "errors_deg_quantiles": {
-            str(q): round(near[min(len(near) - 1, int(q * len(near)))], 2) for q in (0.5, 0.9, 0.95)
-        },
-        "flip_rate": round(sum(e > 150 for e in said_) / max(1, len(said_)), 4),
-        "unsure_rate": round(rate["unsure"], 4),
-        "not_visible_rate": round(rate["not_visible"], 4),
-        "n": len(said_),
-    }
-    return {"schema": "carbpair/confusion/1", "source": source, "features": out}
-
-
 def main() -> None:
     """Command line."""
     p = argparse.ArgumentParser(description=__doc__)
@@ -212,6 +155,8 @@ def main() -> None:
     p.add_argument("--cross", type=Path)
     p.add_argument("--source", default="")
     p.add_argument("--confusion", type=Path)
+    p.add_argument("--pair-views", type=Path, help="readings of pairs seen from several sides")
+    p.add_argument("--pair-views-source", default="pairs seen from several sides")
     p.add_argument("--out", type=Path, required=True)
     a = p.parse_args()
     rows = pickle.loads(a.readings.read_bytes())
@@ -231,9 +176,15 @@ def main() -> None:
         }
     a.out.write_text(json.dumps(result, indent=1, ensure_ascii=False) + "\n", encoding="utf-8")
     if a.confusion:
-        a.confusion.write_text(
-            json.dumps(confusion(rows, a.source), indent=1) + "\n", encoding="utf-8"
-        )
+        counted = confusion(rows, a.source)
+        if a.pair_views:
+            counted["several_photos"] = confusion_of_sets(
+                pickle.loads(a.pair_views.read_bytes()),
+                lambda file: pair_of_seed(int(Path(file).stem)),
+                load_calibration(Settings().model_dir),
+                a.pair_views_source,
+            )
+        a.confusion.write_text(json.dumps(counted, indent=1) + "\n", encoding="utf-8")
 
 
 if __name__ == "__main__":

@@ -9,10 +9,12 @@ from carbpair.drawn_carb import DrawnCarb
 class SourcePhoto:
     """Encoded bytes under a name that may be shown; `notes` from an earlier decoding.
 
-    `drawn` are carburettors that a person drew on it at the desk.
+    `view`: what the sender says the photo shows, as in `photo.VIEWS`. `drawn` are carburettors
+    that a person drew on it at the desk.
     """
 
     name: str
     data: bytes
     notes: tuple[str, ...] = ()
+    view: str = "other"
     drawn: tuple[DrawnCarb, ...] = ()

@@ -83,7 +83,8 @@ def _source(
     workspace: Workspace, row: Photo, drawn: Mapping[str, Sequence[DrawnCarb]]
 ) -> SourcePhoto:
     data = workspace.store.get(row.store_key)
-    return SourcePhoto(row.file_name, data, tuple(row.notes), tuple(drawn.get(row.id, ())))
+    by_hand = tuple(drawn.get(row.id, ()))
+    return SourcePhoto(row.file_name, data, tuple(row.notes), row.view, by_hand)
 
 
 def _inspect_once(workspace: Workspace, one_shot_id: str) -> None:

@@ -30,7 +30,8 @@ class Findings:
     """The customer's view of a result.
 
     `carbs` counts carburettors found; `closer` names parts that every photo shows too small;
-    `next_photo` has title, why, how and a drawing's view id.
+    `next_photo` has title, why, how and a drawing's view id. `several_pairs`: the photos cannot
+    all be of one pair.
     """
 
     ready: bool
@@ -39,6 +40,7 @@ class Findings:
     closer: Sequence[SmallPart]
     next_photo: Mapping[str, Any] | None
     advice: Sequence[str]
+    several_pairs: bool = False
 
 
 def findings_of(result: CaseResult) -> Findings:
@@ -62,4 +64,5 @@ def findings_of(result: CaseResult) -> Findings:
         closer=small_parts(result.inspection),
         next_photo=identification.get("next_photo"),
         advice=list(pair.get("advice") or ()),
+        several_pairs=bool(pair.get("contradictions")),
     )

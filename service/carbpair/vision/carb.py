@@ -50,10 +50,7 @@ class CarbReading:
     @property
     def rim_px(self) -> float:
         """Diameter of the cover's rim in photo pixels along its longer axis."""
-        m = self.marks
-        a = np.linalg.norm(m.point("rim_front") - m.point("rim_back"))
-        b = np.linalg.norm(m.point("rim_right") - m.point("rim_left"))
-        return float(max(a, b)) / self.crop.scale
+        return rim.diameter(self.marks) / self.crop.scale
 
 
 def read_carbs(
@@ -83,7 +80,9 @@ def read_carbs(
     crops, found = [crops[i] for i in kept], [read[i] for i in kept]
     flanges = _read_flanges(crops, found, networks["flange"], calibration)
     rims = [rim.plane_of(m) for m in found]
-    bearings = _read_rims(crops, rims, networks["rim"], calibration)
+    views = {i: rim.cut(pixels, crops[i], found[i]) for i, p in enumerate(rims) if p is not None}
+    strips = {i: rim.unroll(v, p.moved(crops[i], v)) for i, v in views.items() if (p := rims[i])}
+    bearings = _read_rims(strips, networks["rim"], calibration)
     size = (pixels.shape[1], pixels.shape[0])
     return [
         CarbReading(
@@ -123,13 +122,12 @@ def _read_flanges(
 
 
 def _read_rims(
-    crops: list[Crop], planes: list[RimPlane | None], network: Network, calibration: Calibration
+    strips: dict[int, NDArray[np.float32]], network: Network, calibration: Calibration
 ) -> dict[int, tuple[BearingReading, NDArray[np.float32]]]:
-    known = {i: p for i, p in enumerate(planes) if p is not None}
-    if not known:
+    if not strips:
         return {}
-    (bins,) = network.run(np.stack([rim.unroll(crops[i], p) for i, p in known.items()]))
+    (bins,) = network.run(np.stack(list(strips.values())))
     return {
         i: (bearing.decode(b, calibration.mark_temperature, calibration.bearing_sd_deg), b)
-        for i, b in zip(known, bins, strict=True)
+        for i, b in zip(strips, bins, strict=True)
     }
