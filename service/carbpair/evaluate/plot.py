@@ -11,7 +11,7 @@ from xml.sax.saxutils import escape
 
 COLOURS = ("#0072B2", "#D55E00", "#009E73", "#CC79A7", "#E69F00", "#56B4E9", "#000000")
 DASHES = ("", "7 3", "2 3", "9 3 2 3", "4 2", "1 4", "12 4")
-LEFT, RIGHT, TOP, BOTTOM = 56, 14, 34, 44
+LEFT, RIGHT, TOP, BOTTOM = 66, 24, 34, 44
 LEGEND_STEP = 16
 FONT = "font-family='system-ui, sans-serif'"
 
@@ -33,6 +33,7 @@ class Plot:
     percent_y: bool = False
     parts: list[str] = field(default_factory=list)
     names: list[tuple[str, int]] = field(default_factory=list)
+    notes: list[str] = field(default_factory=list)
 
     def at(self, x: float, y: float) -> Point:
         """Pixels of a data point."""
@@ -82,13 +83,8 @@ class Plot:
             self.parts.append(_text(c - 4, d + 14, name, "end", "#666"))
 
     def note(self, words: str) -> None:
-        """Words in the lower right corner."""
-        y = self.height - BOTTOM - 8 - 14 * sum("class='note'" in p for p in self.parts)
-        self.parts.append(
-            _text(self.width - RIGHT - 6, y, words, "end", "#222").replace(
-                "<text", "<text class='note'", 1
-            )
-        )
+        """A line of words below the chart."""
+        self.notes.append(words)
 
     def svg(self, x_ticks: Sequence[tuple[float, str]] | None = None) -> str:
         """The chart. `x_ticks`: (place, label) instead of numbers."""
@@ -122,7 +118,8 @@ class Plot:
         return self.x_range[1], self.y_range[1]
 
     def _full(self) -> int:
-        return self.height + LEGEND_STEP * len(self.names) + (6 if self.names else 0)
+        lines = len(self.names) + len(self.notes)
+        return self.height + LEGEND_STEP * lines + (6 if lines else 0)
 
     def _name(self, name: str, series: int) -> None:
         if name and (name, series) not in self.names:
@@ -138,6 +135,8 @@ class Plot:
                 _marker(LEFT + 13, y, series),
                 _text(LEFT + 34, y + 4, name, "start"),
             ]
+        for k, words in enumerate(self.notes, len(self.names)):
+            out.append(_text(LEFT, self.height + LEGEND_STEP * k + 4, words, "start"))
         return out
 
 

@@ -1,5 +1,6 @@
 """The plots of an evaluation: each a name and an SVG text."""
 
+import math
 from collections.abc import Mapping, Sequence
 from typing import Any
 
@@ -51,8 +52,8 @@ def reliability_plot(words: str, table: Mapping[str, Any]) -> str:
         for b in table["bins"]
     ]
     plot.dots(points, "", 0)
-    plot.note(f"perfect reader: {table['floor_mean']:.3f} (95 % below {table['floor_95']:.3f})")
-    plot.note(f"n = {table['n']}, ECE {table['ece']:.3f}")
+    plot.note(f"n = {table['n']}, calibration error {table['ece']:.4f}")
+    plot.note(f"a perfect reader: {table['floor_mean']:.4f}, 95 % below {table['floor_95']:.4f}")
     return plot.svg()
 
 
@@ -88,10 +89,10 @@ def error_plot(mark: Mapping[str, Any]) -> str:
     counts: Sequence[int] = mark["error_histogram"]["counts"]
     edges: Sequence[float] = mark["error_histogram"]["edges_deg"]
     n = sum(counts)
-    top = max(counts) / n
+    top = math.ceil(25 * max(counts) / n) / 25
     plot = Plot(
         "Bearing: absolute error of the answers", "degrees", "share of answers",
-        (0.0, float(len(counts))), (0.0, min(1.0, 1.1 * top)), percent_y=True,
+        (0.0, float(len(counts))), (0.0, top), percent_y=True,
     )  # fmt: skip
     for k, count in enumerate(counts):
         plot.bar(k, k + 1, count / n)

@@ -3,6 +3,7 @@
 El-Yaniv and Wiener 2010, "On the foundations of noise-free selective classification", JMLR 11.
 """
 
+import math
 from collections.abc import Sequence
 from typing import Any
 
@@ -36,7 +37,7 @@ def risk_coverage(guesses: Sequence[Candidate], n: int) -> dict[str, Any]:
     shown = where[np.unique(np.linspace(0, len(where) - 1, POINTS).round().astype(int))]
     at = []
     for coverage in AT:
-        k = round(coverage * n)
+        k = math.ceil(coverage * n - 1e-9)
         if 1 <= k <= len(p):
             at.append({"coverage": coverage, "risk": share(int(errors[k - 1]), k)})
     return {
