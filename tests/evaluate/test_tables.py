@@ -34,6 +34,7 @@ def test_locator_by_size_and_boxes_without_a_carb() -> None:
     assert numbers(table["each_found"]["size not known"]) == (1, 1)
     assert numbers(table["boxes_without_a_carb"]) == (2, 6)
     assert numbers(table["photographs_with_a_false_carb"]) == (1, 2)
+    assert numbers(table["photographs_with_a_false_pair"]) == (0, 2)
     assert table["files_with_a_false_carb"] == ["empty.jpg"]
     assert [band(s) for s in (0.08, 0.0799, 0.04, 0.01)] == [
         "close_or_medium (8 % or more)", "4 to 8 %", "4 to 8 %", "under 4 %",

@@ -42,6 +42,9 @@ def locator_table(photos: Sequence[Scored]) -> dict[str, Any]:
         "each_found": _shares(each),
         "boxes_without_a_carb": share(extra, boxes),
         "photographs_with_a_false_carb": share(len(false), len(empty)),
+        "photographs_with_a_false_pair": share(
+            sum(len(p.inspection.carbs) >= 2 for p in false), len(empty)
+        ),
         "files_with_a_false_carb": [p.truth.file for p in false],
     }
 
