@@ -10,6 +10,7 @@ on the whole photo by itself, and helped, on flanges rectified from the truth.
 import argparse
 import itertools
 import json
+from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
@@ -26,9 +27,10 @@ from carbpair.photo import PhotoLimits, load_photo
 from carbpair.settings import default_model_dir
 
 GRID = [
-    HoughSettings(votes, least)
+    HoughSettings(votes=votes, least=least)
     for votes, least in itertools.product((10, 13, 16, 19, 22, 26, 30), (0.12, 0.16, 0.2))
 ]
+THROAT_VOTES = (25, 30, 35, 40, 45, 55, 70)
 Answers = list[tuple[int, int | None]]
 
 
@@ -55,18 +57,29 @@ def alone(found: list[tuple[float, float, int]], carb: dict[str, Any]) -> int | 
 
 
 def tune(files: list[Path]) -> HoughSettings:
-    """The settings with the most right minus wrong answers on rectified flanges."""
+    """The settings with the most right minus wrong answers: first holes, then throats."""
     patches = []
     for path in files:
         photo, carbs = flanges(path)
         grey = cv2.cvtColor(photo.pixels, cv2.COLOR_RGB2GRAY)
         patches += [(grey, c) for c in carbs]
 
-    def gain(settings: HoughSettings) -> int:
-        said = [(c["flange_holes"], helped(g, c, settings)) for g, c in patches]
+    def gain(said: Answers) -> int:
         return sum(1 if a == b else -1 for a, b in said if b is not None)
 
-    return max(GRID, key=gain)
+    def with_help(settings: HoughSettings) -> int:
+        return gain([(c["flange_holes"], helped(g, c, settings)) for g, c in patches])
+
+    def by_itself(settings: HoughSettings) -> int:
+        said: Answers = []
+        for path in files:
+            photo, carbs = flanges(path)
+            found = whole_photo(photo.pixels, settings) if carbs else []
+            said += [(c["flange_holes"], alone(found, c)) for c in carbs]
+        return gain(said)
+
+    best = max(GRID, key=with_help)
+    return max((replace(best, throat_votes=v) for v in THROAT_VOTES), key=by_itself)
 
 
 def ours(path: Path, carbs: list[dict[str, Any]]) -> Answers:

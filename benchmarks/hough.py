@@ -11,6 +11,10 @@ import cv2
 import numpy as np
 
 LONG_SIDE = 1216
+BANDS_PX = ((10, 18), (18, 32), (32, 56), (56, 100))
+MOST_THROATS = 8
+"""Circles kept of each band of radii."""
+
 PATCH = 256
 REACH = 2.6
 """Half a patch in throat radii."""
@@ -20,8 +24,9 @@ THROAT_PX = PATCH / 2 / REACH
 
 @dataclass(frozen=True)
 class HoughSettings:
-    """What is tuned: votes for a hole, its radius and its ring in throat radii."""
+    """What is tuned: votes for throat and hole, a hole's radius and ring in throat radii."""
 
+    throat_votes: float = 45.0
     votes: float = 18.0
     least: float = 0.16
     most: float = 0.34
@@ -29,17 +34,29 @@ class HoughSettings:
     outer: float = 2.2
 
 
-def throats(grey: np.ndarray, most: int = 4) -> list[tuple[float, float, float]]:
-    """Circles (x, y, radius) of a grey photo that may be throats, strongest first."""
+def throats(grey: np.ndarray, votes: float) -> list[tuple[float, float, float]]:
+    """Circles (x, y, radius) of a grey photo that may be throats, strongest first in each band.
+
+    One search over all radii finds covers and flange outlines before it finds a throat.
+    """
     k = min(1.0, LONG_SIDE / max(grey.shape))
     small = cv2.resize(grey, None, fx=k, fy=k, interpolation=cv2.INTER_AREA) if k < 1 else grey
     soft = cv2.medianBlur(small, 5)
-    found = cv2.HoughCircles(
-        soft, cv2.HOUGH_GRADIENT, 1.5, 40, param1=140, param2=70, minRadius=10, maxRadius=140
-    )
-    if found is None:
-        return []
-    return [tuple(float(v) / k for v in c[:3]) for c in found[0, :most]]
+    out: list[tuple[float, float, float]] = []
+    for least, most in BANDS_PX:
+        found = cv2.HoughCircles(
+            soft,
+            cv2.HOUGH_GRADIENT,
+            1.5,
+            least,
+            param1=140,
+            param2=votes,
+            minRadius=least,
+            maxRadius=most,
+        )
+        if found is not None:
+            out += [tuple(float(v) / k for v in c[:3]) for c in found[0, :MOST_THROATS]]
+    return out
 
 
 def patch_of(
@@ -80,7 +97,7 @@ def whole_photo(pixels: np.ndarray, settings: HoughSettings) -> list[tuple[float
     """Throats with a hole count (x, y, holes) of an RGB photo, seen as if face on."""
     grey = cv2.cvtColor(pixels, cv2.COLOR_RGB2GRAY)
     out = []
-    for x, y, r in throats(grey):
+    for x, y, r in throats(grey, settings.throat_votes):
         patch = patch_of(grey, np.array([x, y]), np.array([r, 0.0]), np.array([0.0, r]))
         count = count_holes(patch, settings)
         if count is not None:
