@@ -82,12 +82,15 @@ def test_curves_can_be_left_out() -> None:
 
 def test_the_shipped_evidence_is_never_written_to(tmp_path: Path) -> None:
     models = default_model_dir()
+    (tmp_path / "nets").mkdir()
+    (tmp_path / "clone").mkdir()
+    (tmp_path / "clone" / "locator.onnx").touch()  # another clone, not the one in use
     for path in (
         models / "evaluation.json", models / "evidence" / "new.json", PACKAGE / "x.json",
-        tmp_path / "EVIDENCE.md", tmp_path / "nets" / "calibration.json",
+        tmp_path / "clone" / "EVIDENCE.md", tmp_path / "clone" / "evidence" / "x.json",
+        tmp_path / "nets" / "calibration.json",
         tmp_path / ".." / tmp_path.name / "nets" / "x.md",
     ):  # fmt: skip
-        (tmp_path / "nets").mkdir(exist_ok=True)
         with pytest.raises(OutputError, match="never overwritten"):
             check_outputs([path], tmp_path / "nets", force=True)
     link = tmp_path / "link.json"

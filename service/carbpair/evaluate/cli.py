@@ -2,12 +2,15 @@
 
 import json
 import sys
+from collections.abc import Iterator
+from contextlib import contextmanager
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Any, NoReturn
 
 import typer
 
 if TYPE_CHECKING:
+    from carbpair.evaluate.photo_reading import Progress
     from carbpair.settings import Settings
 
 EXIT_INPUT = 2
@@ -54,10 +57,11 @@ def evaluate(
         check_outputs(outputs, chosen, force)
         if report is not None and plot_folder(report).exists() and not force:
             _stop(f"{plot_folder(report)}: exists already. Choose another name or add --force.")
-        result = evaluate_folder(
-            folder, chosen, settings.photo_limits(), workers=workers,
-            only_with_truth=only_with_truth, source=name, progress=_progress,
-        )  # fmt: skip
+        with _bar() as progress:
+            result = evaluate_folder(
+                folder, chosen, settings.photo_limits(), workers=workers,
+                only_with_truth=only_with_truth, source=name, progress=progress,
+            )  # fmt: skip
     except (TruthError, OutputError, ModelError) as error:
         _stop(str(error))
     written: list[Path] = []
@@ -90,11 +94,27 @@ def _print(result: dict[str, Any]) -> None:
     typer.echo("Shares with their 95 % interval (Wilson); errors with theirs (bootstrap).")
 
 
-def _progress(done: int, total: int, file: str) -> None:
-    if sys.stderr.isatty():
-        end = "\n" if done == total else ""
-        typer.echo(f"\r{done}/{total} {file:40.40s}", nl=False, err=True)
-        typer.echo(end, nl=False, err=True)
+@contextmanager
+def _bar() -> "Iterator[Progress | None]":
+    """A progress bar on a terminal, nothing elsewhere."""
+    if not sys.stderr.isatty():
+        yield None
+        return
+    from rich.console import Console
+    from rich.progress import BarColumn, MofNCompleteColumn, TextColumn, TimeRemainingColumn
+    from rich.progress import Progress as Bar
+
+    columns = (
+        BarColumn(),
+        MofNCompleteColumn(),
+        TimeRemainingColumn(),
+        TextColumn("{task.description}"),
+    )
+    with Bar(*columns, console=Console(stderr=True), transient=True) as bar:
+        task = bar.add_task("starting", total=None)
+        yield lambda done, total, file: bar.update(
+            task, completed=done, total=total, description=file
+        )
 
 
 def _settings() -> "Settings":

@@ -6,7 +6,8 @@ from pathlib import Path
 from carbpair.evaluate.error import OutputError
 from carbpair.settings import PACKAGE, default_model_dir
 
-EVIDENCE = ("EVALUATION.md", "EVIDENCE.md", "IDENTIFICATION.md")
+NETWORK = "locator.onnx"
+"""A folder that holds this is a folder of networks, with their evidence in and below it."""
 
 
 def check_outputs(paths: Iterable[Path], models: Path, force: bool) -> None:
@@ -17,7 +18,8 @@ def check_outputs(paths: Iterable[Path], models: Path, force: bool) -> None:
     kept = [PACKAGE.resolve(), default_model_dir().resolve(), models.resolve()]
     for path in paths:
         full = path.resolve()
-        if any(full.is_relative_to(folder) for folder in kept) or path.name in EVIDENCE:
+        among = any((folder / NETWORK).is_file() for folder in full.parents)
+        if among or any(full.is_relative_to(folder) for folder in kept):
             raise OutputError(
                 f"{path}: the shipped evidence lies there and is never overwritten. "
                 "Choose a file in a folder of your own."
