@@ -115,6 +115,12 @@ def profile(files: list[Path]) -> dict[str, float]:
     return spent
 
 
+def keep(path: Path | None, result: dict[str, Any]) -> None:
+    """Write what there is so far: a run of an hour may be stopped."""
+    if path:
+        path.write_text(json.dumps(result, indent=1) + "\n")
+
+
 def main() -> None:
     """Print and keep the tables."""
     p = argparse.ArgumentParser(description=__doc__)
@@ -132,20 +138,21 @@ def main() -> None:
             result["counts"].append([count, workers, took, memory])
             words = f"{count:5d} photos of 1.2 MP, {workers} worker(s)"
             print(f"{words}: {took:7.1f} s, {memory:.0f} MB", flush=True)
+            keep(a.json, result)
         for size in MEGAPIXELS:
             files = sized(Path(folder), size, REPEATS)
             took, memory = run(files, 1)
             result["megapixels"].append([size, len(files), took / len(files), memory])
             each = took / len(files)
             print(f"{size:3d} MP: {each:.2f} s a photo with the start, {memory:.0f} MB", flush=True)
+            keep(a.json, result)
         spent = profile(sized(Path(folder), 12, REPEATS))
         total = sum(spent.values())
         result["profile"] = {"photos": REPEATS, "megapixels": 12, "seconds": spent}
         for name, seconds in sorted(spent.items(), key=lambda kv: -kv[1]):
             each, part = 1e3 * seconds / REPEATS, 100 * seconds / total
             print(f"{name:28s} {each:7.1f} ms a photo, {part:4.1f} %")
-    if a.json:
-        a.json.write_text(json.dumps(result, indent=1) + "\n")
+    keep(a.json, result)
 
 
 if __name__ == "__main__":

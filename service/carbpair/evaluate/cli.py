@@ -36,6 +36,9 @@ def evaluate(
     only_with_truth: Annotated[
         bool, typer.Option("--only-with-truth", help="Leave out photos without truth.")
     ] = False,
+    draft: Annotated[
+        bool, typer.Option("--draft", help="Write DIR/truth.json to fill in, and score nothing.")
+    ] = False,
     name: Annotated[str, typer.Option(help="What the set is called in the result.")] = "",
     force: Annotated[bool, typer.Option("--force", help="Overwrite the named files.")] = False,
 ) -> None:
@@ -44,6 +47,7 @@ def evaluate(
     The shipped evidence is never written to. docs/evaluate.md shows the truth file.
     Exit code 0: all photos were read. 2: something is wrong with folder, truth, output or a photo.
     """
+    from carbpair.evaluate.draft import draft_truth
     from carbpair.evaluate.error import OutputError, TruthError
     from carbpair.evaluate.evaluation import evaluate_folder
     from carbpair.evaluate.outputs import check_outputs
@@ -53,6 +57,11 @@ def evaluate(
     settings = _settings()
     chosen = models or settings.model_dir
     try:
+        if draft:
+            with _bar() as progress:
+                made = draft_truth(folder, chosen, settings.photo_limits(), workers, progress)
+            typer.echo(f"Fill in: {made} (docs/evaluate.md), then run this without --draft.")
+            return
         outputs = [p for p in (json_file, report) if p is not None]
         check_outputs(outputs, chosen, force)
         if report is not None and plot_folder(report).exists() and not force:
@@ -62,7 +71,7 @@ def evaluate(
                 folder, chosen, settings.photo_limits(), workers=workers,
                 only_with_truth=only_with_truth, source=name, progress=progress,
             )  # fmt: skip
-    except (TruthError, OutputError, ModelError) as error:
+    except (TruthError, OutputError, ModelError, FileNotFoundError) as error:
         _stop(str(error))
     written: list[Path] = []
     if json_file is not None:
