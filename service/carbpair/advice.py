@@ -1,19 +1,26 @@
-"""What to photograph next, from what the photographs of one inspection could not show."""
+"""What to photograph next, in plain words, from what the photographs so far did not show."""
 
-from __future__ import annotations
-
-from collections.abc import Sequence
-from typing import TYPE_CHECKING
+from collections.abc import Mapping, Sequence
+from typing import Protocol
 
 from carbpair.pair import NAMES
-
-if TYPE_CHECKING:
-    from carbpair.inspection import PhotoInspection
+from carbpair.vision import Feature
 
 
-def advice_for(photos: Sequence[PhotoInspection], loose: int) -> list[str]:
-    """What to photograph next, in plain words, most useful first."""
-    carbs = [c for p in photos for c in p.carbs]
+class JudgedCarb(Protocol):
+    """A carb in one photograph: its place in the pair, if known, and its features."""
+
+    @property
+    def position(self) -> str | None:
+        """Its place in the pair: left, right or None."""
+
+    @property
+    def features(self) -> Mapping[str, Feature]:
+        """Features by name."""
+
+
+def advice_for(carbs: Sequence[JudgedCarb], loose: int) -> list[str]:
+    """What to photograph next, most useful first; `loose` carbs have no place left or right."""
     if not carbs:
         return [
             "No carburettor was found. Photograph the pair from the air-intake side, both in frame."

@@ -6,6 +6,7 @@ photo bytes → upright image → located carbs → features → pair
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
+from types import MappingProxyType
 from typing import Any
 
 import numpy as np
@@ -146,7 +147,7 @@ def inspect_bytes(
 
     `stated`: for each photograph the carb, "left" or "right", that the sender says it shows close
     up, or None. It counts where one carb alone is found, whose place no picture of it can tell.
-    `drawn`: carburettors that a person drew, by the photograph's index; they are read there.
+    `drawn` holds carburettors that a person drew, by the photograph's index: they are read there.
     """
     settings = settings or Settings()
     limits = settings.photo_limits()
@@ -159,7 +160,7 @@ def _inspect(
     settings: Settings,
     progress: Progress | None,
     stated: Sequence[str | None] = (),
-    drawn: Mapping[int, Sequence[DrawnCarb]] | None = None,
+    drawn: Mapping[int, Sequence[DrawnCarb]] = MappingProxyType({}),
 ) -> Inspection:
     networks = load_networks(settings.model_dir)
     calibration = load_calibration(settings.model_dir)
@@ -172,10 +173,11 @@ def _inspect(
         except PhotoError as error:
             done.append(PhotoInspection(name, error=error))
             continue
-        by_hand = (drawn or {}).get(i, ())
-        carbs = read_carbs(photo.pixels, networks, calibration, [one.box for one in by_hand])
+        boxes = [one.box for one in drawn.get(i, ())]
+        carbs = read_carbs(photo.pixels, networks, calibration, boxes)
         side = stated[i] if i < len(stated) else None
-        done.append(examine(photo, carbs, calibration, side, [one.position for one in by_hand]))
+        given = [one.position for one in drawn.get(i, ())]
+        done.append(examine(photo, carbs, calibration, side, given))
     if progress:
         progress(len(sources), len(sources), "")
     return Inspection(tuple(done), pair_of(done, calibration), model_hashes(settings.model_dir))
@@ -367,6 +369,6 @@ def pair_of(photos: Sequence[PhotoInspection], calibration: Calibration) -> Pair
         thresholds,
         used,
         loose,
-        advice_for(chosen, loose),
+        advice_for([c for p in chosen for c in p.carbs], loose),
         contradictions(taken),
     )

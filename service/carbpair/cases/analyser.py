@@ -40,7 +40,7 @@ def analyse(
     photos = [(source.name, _as_sent(source)) for source in sources]
     stated = [source.view if source.view in CLOSE_VIEWS else None for source in sources]
     drawn = {index: source.drawn for index, source in enumerate(sources)}
-    inspection = inspect_bytes(photos, limits, progress, stated, drawn)
+    inspection = inspect_bytes(photos, limits, progress=progress, stated=stated, drawn=drawn)
     result: dict[str, Any] = inspection.to_json()
     result["identification"] = None
     return result

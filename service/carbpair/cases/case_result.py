@@ -136,7 +136,6 @@ def corrected(inspection: dict[str, Any], corrections: Sequence[Correction]) -> 
         if one.feature == "mark_bearing_deg":
             features["mark_verdict"] = by_hand(verdict_of(one.value))
     touched = {one.feature for one in corrections if one.position in ("left", "right")}
-    touched.discard(correction.DRAWN_CARB)
     settled = {(one.position, one.feature) for one in corrections}
     if pair.get("contradictions"):
         pair["contradictions"] = [
@@ -144,6 +143,7 @@ def corrected(inspection: dict[str, Any], corrections: Sequence[Correction]) -> 
             for one in pair["contradictions"]
             if (one["position"], one["feature"]) not in settled
         ]
+    touched.discard(correction.DRAWN_CARB)
     if "mark_bearing_deg" in touched:
         touched.add("mark_verdict")
     for feature in touched:
