@@ -6,8 +6,8 @@ Bounded by whichever comes first. A round lets photos come in for up to two seco
 the server, a worker, or server and workers at once; photos are sent all the while, so that kills
 meet them half-way. Every twentieth round is for measuring: it kills a worker while work waits and
 then nothing until a result is written. Prints accepted photos, lost ones, duplicate results and
-the recoveries (kill of the server until it answers again; kill of a worker until a result is written),
-with n. Exit code 1 when anything was lost or duplicated or a recovery took over 30 s.
+the recoveries (kill of the server until it answers again; kill of a worker until a result is
+written), with n. Exit code 1 when anything was lost or duplicated or a recovery took over 30 s.
 """
 
 import argparse
