@@ -104,6 +104,7 @@ def carb(
         "position": position,
         "box": [*map(float, low), *map(float, high)],
         "score": 0.97,
+        "widths_px": {"throat": 2 * throat.semi_major, "rim": 2 * rim.semi_major},
         "features": read,
         "evidence": {
             "frame": CarbFrame(

@@ -37,6 +37,7 @@ import statistics
 import sys
 import tempfile
 import time
+from collections.abc import Sequence
 from pathlib import Path
 from typing import Any, cast
 
@@ -265,6 +266,10 @@ class CyclesRenderer:
             self.lamp.data.color = intensity / power
             far = float(np.linalg.norm(at))
             self.lamp.data.shadow_soft_size = SUN_RADIUS * far if far > SUN_FROM_MM else 6.0
+
+    def mean(self, view: View, sensor: int, spp: int, seeds: Sequence[int]) -> NDArray[np.float32]:
+        """Mean of one render a seed, as the first renderer gives it."""
+        return np.mean([self.render(view, sensor, spp, k) for k in seeds], axis=0, dtype=np.float32)
 
     def render(self, view: View, sensor: int, spp: int, seed: int) -> NDArray[np.float32]:
         """Linear RGB (H, W, 3) of a view; ``sensor`` has no meaning here."""

@@ -72,12 +72,14 @@ def work(args: argparse.Namespace) -> None:
         except Exception as error:  # noqa: BLE001 - one bad seed, named, must not cost the run
             print(f"seed {seed}: {error!r}", file=sys.stderr, flush=True)
             continue
+        if "another" in rows[-1]:
+            rows.append(rows[-1].pop("another"))
         done += 1
         if done == 1:
             print(
                 f"worker {args.worker}: first picture after {time.time() - start:.1f} s", flush=True
             )
-        if len(rows) == SHARD:
+        if len(rows) >= SHARD:
             save(out, f"{args.worker:02d}-{seed:07d}", rows)
             rows = []
     if rows:
@@ -137,7 +139,7 @@ def main() -> None:
     )
     p.add_argument("--variant", default="cuda_ad_rgb")
     p.add_argument("--width", type=int, default=640)
-    p.add_argument("--spp", type=int, default=12)
+    p.add_argument("--spp", type=int, default=8)
     p.add_argument(
         "--passes",
         type=int,

@@ -34,6 +34,7 @@ class Commands(LazyGroup):
         "identify": ("carbpair.identify.cli", "Say which pattern a pair is, and what to confirm."),
         "verify": ("carbpair.identify.cli", "Check a pair after reassembly: pass, fail, not seen."),
         "catalogue": ("carbpair.identify.cli", "Check, describe or calibrate a catalogue."),
+        "evaluate": ("carbpair.evaluate.cli", "Score the readers on photos whose truth is known."),
         "serve": ("carbpair.http.cli", "Start the service with its workers: pages, API, analyses."),
         "work": ("carbpair.http.cli", "Add a worker: analyses photos from the queue."),
         "user": ("carbpair.http.cli", "Logins for the workshop's desk."),

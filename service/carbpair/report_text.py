@@ -5,6 +5,7 @@ from collections.abc import Iterator, Mapping
 from typing import Any
 
 from carbpair.feature_text import PLAIN, ROWS, carb_line, feature_words, value_words
+from carbpair.part_width import small_parts
 
 Json = Mapping[str, Any]
 
@@ -41,9 +42,10 @@ def report_text(inspection: Json, width: int = 100, caution: bool = True) -> str
         console.print(_table(pair))
         for key, label in (("layout", "Float bowls of the pair"), ("matched", "Matched pair")):
             console.print(f"{label}: {feature_words(key, pair[key])}")
-    if pair["advice"]:
+    advice = [*(one.sentence() for one in small_parts(inspection)), *pair["advice"]]
+    if advice:
         console.print("\nNext")
-        for line in pair["advice"]:
+        for line in advice:
             console.print(_hanging("  - ", line, width))
     several = sum(bool(photo["carbs"]) for photo in photos) > 1
     only = f" (a percentage is given where it is below {100 * PLAIN:.0f} %)" if several else ""

@@ -19,12 +19,11 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.optimize import minimize_scalar
 
+from carbpair.evaluate.intervals import share
+from carbpair.evaluate.render_truth import bowl_in_view, holes_in_view, mark_in_view, visible
 from carbpair.geometry.angles import wrap_deg
 from carbpair.vision.bearing import decode
 from carbpair.vision.landmarks import softmax
-
-from .intervals import share
-from .matching import bowl_in_view, holes_in_view, mark_in_view, visible
 
 THRESHOLDS = (0.6, 0.7, 0.75, 0.8, 0.85, 0.9, 0.95)
 FRAME_SD_DEG = 2.5
@@ -49,10 +48,10 @@ def collect(rows: Sequence[dict[str, Any]]) -> dict[str, list[Case]]:
     for row in rows:
         for i, j in row["found"].items():
             t, c = row["truth"][i], row["carbs"][j]
-            if not visible(t, row["size"]):
+            if not visible(t):
                 continue
             marks = c["marks"]
-            if c["flange"] is not None and holes_in_view(t, row["size"]):
+            if c["flange"] is not None and holes_in_view(t):
                 out["holes"].append((t["flange_holes"] - 2, c["flange"].logits))
             if bowl_in_view(t):
                 out["hand"].append((t["hand"] + 1, marks.hand))
@@ -69,7 +68,7 @@ def marks(rows: Sequence[dict[str, Any]]) -> list[tuple[float, float, bool]]:
     for row in rows:
         for i, j in row["found"].items():
             t, c = row["truth"][i], row["carbs"][j]
-            if visible(t, row["size"]) and c["bearing_raw"] is not None:
+            if visible(t) and c["bearing_raw"] is not None:
                 b = decode(c["bearing_raw"], 1.0, FRAME_SD_DEG)
                 error = abs(wrap_deg(b.mean_deg - t["mark_bearing"]))
                 out.append((error, b.probability, mark_in_view(t)))

@@ -109,6 +109,35 @@ def warped(truth: dict[str, Any], homography: Array, before: Size, after: Size) 
     }
 
 
+def occluded(truth: dict[str, Any], mask: NDArray[np.bool_]) -> dict[str, Any]:
+    """Truth of one carb after something opaque was put over the pixels of a mask (H, W)."""
+    h, w = mask.shape
+
+    def open_share(points: Array) -> float:
+        at = np.floor(points).astype(int)
+        at = at[(at >= 0).all(1) & (at[:, 0] < w) & (at[:, 1] < h)]
+        return 1.0 - float(mask[at[:, 1], at[:, 0]].mean()) if len(at) else 1.0
+
+    bolts = np.asarray(truth["bolts"], float).reshape(-1, 2)
+    near = _near(np.asarray(truth["keypoints"], float))
+    near["mark"] = np.asarray([truth["mark"]], float)
+    near["cover"] = _disc(near["cover"])
+    kept = {k: open_share(v) for k, v in near.items()}
+    kept |= {f"bolt{i}": open_share(b[None]) for i, b in enumerate(bolts)}
+    return truth | {
+        "seen": {k: float(v) * kept[k] for k, v in truth["seen"].items()},
+        "bolt_seen": np.array(
+            [float(s) * kept[f"bolt{i}"] for i, s in enumerate(truth["bolt_seen"])]
+        ),
+    }
+
+
+def _disc(points: Array) -> Array:
+    """Points filled in towards their middle, so that a narrow thing across them counts."""
+    middle = points.mean(0)
+    return np.concatenate([middle + k * (points - middle) for k in (0.25, 0.5, 0.75, 1.0)])
+
+
 def mirrored(truth: dict[str, Any], size: Size) -> dict[str, Any]:
     """Truth of one carb as the mirror image shows it: left is right, clockwise anticlockwise.
 

@@ -39,7 +39,9 @@ def analyse(
 
     photos = [(source.name, _as_sent(source)) for source in sources]
     stated = [source.view if source.view in CLOSE_VIEWS else None for source in sources]
-    result: dict[str, Any] = inspect_bytes(photos, limits, progress, stated).to_json()
+    drawn = {index: source.drawn for index, source in enumerate(sources)}
+    inspection = inspect_bytes(photos, limits, progress=progress, stated=stated, drawn=drawn)
+    result: dict[str, Any] = inspection.to_json()
     result["identification"] = None
     return result
 

@@ -19,6 +19,7 @@ FEATURES: Mapping[str, str] = {
     "return_spring": n_("Return spring"),
     "choke_linkage": n_("Choke linkage"),
     "tag": n_("Text on the tag"),
+    "carb": n_("Carburettor drawn by hand"),
     "layout": n_("Layout of the float bowls"),
     "matched": n_("Same pattern on both"),
 }
@@ -40,6 +41,7 @@ VALUES: Mapping[str, Mapping[str, str]] = {
     "filter_fitted": {"True": n_("fitted"), "False": n_("off")},
     "heat_shield": {"True": n_("fitted"), "False": n_("missing")},
     "matched": {"True": n_("yes"), "False": n_("no")},
+    "carb": {"True": n_("read where it was drawn")},
     "return_spring": {
         "external": n_("external spring"),
         "spindle": n_("spring on the spindle"),
@@ -152,6 +154,25 @@ QUALITY: Mapping[str, str] = {
     "too_bright": n_("Too bright: shade it from the sun."),
     "glare": n_("Glare: switch the flash off, move the lamp to the side."),
     "too_small": n_("Too small: send the original photo, not a preview or screenshot."),
+}
+# Parts that every photo shows too small (part_width.SmallPart), by part and side.
+CLOSER: Mapping[str, str] = {
+    "throat_left": n_(
+        "Move closer to the left carburettor: the opening in its air flange is %(width)d pixels "
+        "wide in the best photo, %(needed)d are needed to count the holes around it."
+    ),
+    "throat_right": n_(
+        "Move closer to the right carburettor: the opening in its air flange is %(width)d pixels "
+        "wide in the best photo, %(needed)d are needed to count the holes around it."
+    ),
+    "rim_left": n_(
+        "Move closer to the left carburettor: the rim of its cover is %(width)d pixels wide in "
+        "the best photo, %(needed)d are needed to see the mark on it."
+    ),
+    "rim_right": n_(
+        "Move closer to the right carburettor: the rim of its cover is %(width)d pixels wide in "
+        "the best photo, %(needed)d are needed to see the mark on it."
+    ),
 }
 
 

@@ -1,5 +1,6 @@
 """One carb in one photograph: what the networks said, measured on the full-resolution picture."""
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -11,7 +12,7 @@ from carbpair.vision.calibration import Calibration
 from carbpair.vision.crop import Crop, cut, reader_input
 from carbpair.vision.flange import FlangeReading
 from carbpair.vision.landmarks import Landmarks
-from carbpair.vision.locator import LocatedCarb, locate
+from carbpair.vision.locator import OVERLAP, LocatedCarb, locate, overlap
 from carbpair.vision.network import Network
 from carbpair.vision.rim import RimPlane
 
@@ -53,10 +54,19 @@ class CarbReading:
 
 
 def read_carbs(
-    pixels: NDArray[np.uint8], networks: dict[str, Network], calibration: Calibration
+    pixels: NDArray[np.uint8],
+    networks: dict[str, Network],
+    calibration: Calibration,
+    drawn: Sequence[tuple[float, float, float, float]] = (),
 ) -> list[CarbReading]:
-    """Locate and read every carb of an upright RGB photograph (H, W, 3)."""
-    located = locate(pixels, networks["locator"], calibration.locator_threshold)
+    """Locate and read every carb of an upright RGB photograph (H, W, 3).
+
+    The boxes in `drawn` (x0, y0, x1, y1) were drawn by a person: they come first, in their
+    order, are read whatever the reader thinks of them, and take the place of finds they overlap.
+    """
+    given = [LocatedCarb(box, 1.0) for box in drawn]
+    found_carbs = locate(pixels, networks["locator"], calibration.locator_threshold)
+    located = [*given, *(c for c in found_carbs if _is_new(c, given))]
     if not located:
         return []
     crops = [cut(pixels, carb) for carb in located]
@@ -64,7 +74,7 @@ def read_carbs(
     read = [landmarks.decode(m, a) for m, a in zip(maps, answers, strict=True)]
     # What has no carb's landmarks is no carb: the reader confirms every find of the locator.
     least = calibration.landmark_confidence
-    kept = [i for i, m in enumerate(read) if m.certainty >= least]
+    kept = [i for i, m in enumerate(read) if i < len(given) or m.certainty >= least]
     if not kept:
         return []
     crops, found = [crops[i] for i in kept], [read[i] for i in kept]
@@ -88,6 +98,10 @@ def read_carbs(
         )
         for i, (k, c, m) in enumerate(zip(kept, crops, found, strict=True))
     ]
+
+
+def _is_new(carb: LocatedCarb, given: list[LocatedCarb]) -> bool:
+    return all(overlap(carb.box, g.box) < OVERLAP for g in given)
 
 
 def _read_flanges(

@@ -1,9 +1,8 @@
 """Intervals for what is counted and what is averaged."""
 
-from __future__ import annotations
-
 import math
 from collections.abc import Sequence
+from typing import Any
 
 import numpy as np
 
@@ -18,24 +17,27 @@ def wilson(hits: int, n: int, z: float = 1.96) -> tuple[float, float]:
     return max(0.0, mid - half), min(1.0, mid + half)
 
 
-def share(hits: int, n: int) -> dict[str, float | int | list[float]]:
-    """A proportion with its n and interval."""
+def share(hits: int, n: int) -> dict[str, Any]:
+    """A proportion with its n and interval; `share` is None when n is 0."""
     low, high = wilson(hits, n)
     return {
         "hits": hits,
         "n": n,
-        "share": round(hits / n, 4) if n else float("nan"),
+        "share": round(hits / n, 4) if n else None,
         "interval95": [round(low, 4), round(high, 4)],
     }
 
 
 def bootstrap(
     values: Sequence[float], what: str, seed: int = 0, rounds: int = 2000
-) -> dict[str, float | int | list[float]]:
-    """Mean or 95th percentile with a 95 % percentile-bootstrap interval."""
+) -> dict[str, Any]:
+    """Mean ("mean") or 95th percentile ("p95") with a 95 % percentile-bootstrap interval.
+
+    Efron and Tibshirani 1993, An Introduction to the Bootstrap. `value` is None when n is 0.
+    """
     x = np.asarray(values, float)
     if len(x) == 0:
-        return {"n": 0, "value": float("nan"), "interval95": [float("nan"), float("nan")]}
+        return {"n": 0, "value": None, "interval95": [None, None]}
     rng = np.random.default_rng(seed)
     draws = x[rng.integers(len(x), size=(rounds, len(x)))]
     stat = draws.mean(1) if what == "mean" else np.quantile(draws, 0.95, axis=1)

@@ -1,0 +1,90 @@
+"""What corruptions cost: the same pictures clean and under every kind and severity."""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Mapping, Sequence
+from concurrent.futures import ProcessPoolExecutor
+from functools import partial
+from pathlib import Path
+from typing import Any
+
+from carbpair.evaluate.intervals import share
+from carbpair.evaluate.render_truth import photo_truth
+from carbpair.evaluate.scored import Scored, found_carbs, scored
+from carbpair.evaluate.tables import feature_tables
+from carbpair.inspection import examine
+from carbpair.photo import Photo, load_photo
+from carbpair.vision import load_calibration, load_networks, model_hashes, read_carbs
+
+from .corruption import KINDS, SEVERITIES, corrupt
+
+SCHEMA = "carbpair/robustness/1"
+Key = tuple[str, int]
+CLEAN: Key = ("clean", 0)
+
+
+def read_corrupted(
+    path: Path, models: Path, severities: Sequence[int] = SEVERITIES
+) -> dict[Key, Scored]:
+    """Readings of one picture, clean and under every corruption, with the truth that belongs."""
+    seed = int(path.stem)
+    photo = load_photo(path)
+    truth = json.loads(path.with_suffix(".json").read_text())["carbs"]
+    out = {CLEAN: _read(photo, truth, models)}
+    for kind in KINDS:
+        for severity in severities:
+            done = corrupt(photo.pixels, truth, kind, severity, seed)
+            made = Photo(photo.name, done.picture, 1, False, "png")
+            out[kind, severity] = _read(made, done.truth, models)
+    return out
+
+
+def _read(photo: Photo, truth: Sequence[Mapping[str, Any]], models: Path) -> Scored:
+    calibration = load_calibration(models)
+    carbs = read_carbs(photo.pixels, load_networks(models), calibration)
+    true = photo_truth(photo.name, truth, (photo.width, photo.height))
+    return scored(true, examine(photo, carbs, calibration))
+
+
+def robustness(
+    files: Sequence[Path],
+    models: Path,
+    workers: int = 1,
+    severities: Sequence[int] = SEVERITIES,
+) -> dict[str, Any]:
+    """The tables of all pictures by kind and severity."""
+    work = partial(read_corrupted, models=models, severities=severities)
+    with ProcessPoolExecutor(workers) as pool:
+        rows = list(pool.map(work, files))
+    return {
+        "schema": SCHEMA,
+        "models": [{"name": n, "sha256": h} for n, h in model_hashes(models)],
+        "pictures": len(rows),
+        "clean": short_table([r[CLEAN] for r in rows]),
+        "kinds": {
+            kind: {str(s): short_table([r[kind, s] for r in rows]) for s in severities}
+            for kind in KINDS
+        },
+    }
+
+
+def short_table(photos: Sequence[Scored]) -> dict[str, Any]:
+    """Found, and each feature's coverage and accuracy, without what a page does not show."""
+    tables = feature_tables(found_carbs(photos))
+    present = [(p, i) for p in photos for i, t in enumerate(p.truth.carbs) if t.present]
+    boxes = sum(len(p.inspection.carbs) for p in photos)
+    extra = boxes - sum(len(p.matched) for p in photos)
+    out: dict[str, Any] = {
+        "found": share(sum(i in p.matched for p, i in present), len(present)),
+        "boxes_without_a_carb": share(extra, boxes),
+        "bearing_mean_absolute_error_deg": tables["mark"]["mean_absolute_error_deg"],
+        "verdict": {
+            "coverage": tables["mark"]["verdict_coverage"],
+            "accuracy_of_answers": tables["mark"]["verdict_accuracy"],
+        },
+    }
+    for name in ("flange_holes", "bowl_side", "chamber", "filter_fitted"):
+        row = tables[name]
+        out[name] = {k: row[k] for k in ("coverage", "accuracy_of_answers")}
+    return out

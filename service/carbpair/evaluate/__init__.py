@@ -1,0 +1,1 @@
+"""Score the shipped readers on photographs whose truth is known."""

@@ -1,0 +1,68 @@
+"""Stations are taken away for a while and come back; what stands in for them is what it says."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+from models.training.evaluation.ablation import VARIANTS, affine, face_on, one_look, without
+from skimage.transform import AffineTransform
+
+from carbpair.geometry.homography import apply_homography
+from carbpair.vision import carb, features, flange, locator, rim
+
+
+def test_every_variant_is_undone() -> None:
+    def stations() -> tuple:
+        return carb.locate, features._verified, flange.plane_of, rim.plane_of
+
+    before = stations()
+    for variant in VARIANTS:
+        with without(variant):
+            changed = sum(a is not b for a, b in zip(before, stations(), strict=True))
+        want = {
+            "everything": 0,
+            "finds not confirmed": 0,
+            "tilt ignored": 2,
+            "perspective ignored": 2,
+        }
+        assert changed == want.get(variant, 1), variant
+        assert stations() == before
+
+
+def test_face_on_is_a_circle_upright() -> None:
+    points = np.array([[50.0, 60], [80, 61], [20, 59], [50, 50], [50, 70]])
+    flange_plane = face_on(points, False)
+    got = apply_homography(flange_plane, flange.REFERENCE)
+    r = np.hypot(30, 1)
+    want = [[50, 60], [50 + r, 60], [50 - r, 60], [50, 60 - r], [50, 60 + r]]
+    assert got == pytest.approx(np.array(want))
+    # on a rim, the front is down in the picture and the carb's right is on the right
+    front, right = apply_homography(face_on(points, True), np.array([[1.0, 0], [0, 1]]))
+    assert front == pytest.approx([50, 60 + r])
+    assert right == pytest.approx([50 + r, 60])
+
+
+def test_affine_is_scikit_images_where_points_fit_and_least_squares_else() -> None:
+    exact = AffineTransform(matrix=np.array([[20.0, 3, 50], [-4, 30, 60], [0, 0, 1]]))
+    points = exact(flange.REFERENCE)
+    assert affine(flange.REFERENCE, points) == pytest.approx(exact.params, abs=1e-9)
+    rng = np.random.default_rng(0)
+    noisy = points + rng.normal(0, 2, (5, 2))
+    best = apply_homography(affine(flange.REFERENCE, noisy), flange.REFERENCE)
+    residual = noisy - best  # at the least squares it is orthogonal to what explains it
+    assert residual.T @ np.c_[flange.REFERENCE, np.ones(5)] == pytest.approx(0, abs=1e-9)
+
+
+def test_one_look_runs_the_network_once_at_its_scale() -> None:
+    seen = []
+
+    class Network:
+        def run(self, image: np.ndarray) -> list[np.ndarray]:
+            seen.append(image.shape[2:])
+            return [np.full((1, 8, image.shape[2] // 4, image.shape[3] // 4), -9.0, np.float32)]
+
+    pixels = np.zeros((960, 1280, 3), np.uint8)
+    for side, shape in ((locator.LONG_SIDE, (480, 640)), (locator.FINE_SIDE, (928, 1216))):
+        assert one_look(side)(pixels, Network(), 0.2) == []
+        assert seen.pop() == shape
+    assert not seen

@@ -1,0 +1,151 @@
+"""Frozen sets, what is kept of them, and the page that is written from it."""
+
+from __future__ import annotations
+
+import json
+import re
+import shutil
+from pathlib import Path
+from typing import Any
+
+import cv2
+import numpy as np
+import pytest
+from models.training.evaluation import robustness as robust
+from models.training.evaluation.answers_table import answers_table
+from models.training.evaluation.corruption import KINDS
+from models.training.evaluation.evidence import SETS, chosen, frozen, labelled, read_scored
+from models.training.evaluation.evidence_page import load_all, page, write
+from models.training.evaluation.truth_warp import warped
+from models.training.pack import plain
+from models.training.scene import adversarial
+
+from carbpair.evaluate.evaluation import result
+from carbpair.settings import default_model_dir
+from tests.evaluate.example import RIGHT, bearing, carb, photo, seen, true
+
+SAMPLES = Path(__file__).parents[2] / "sample_images"
+ALL_SETS = json.loads(SETS.read_text())["sets"]
+
+
+def test_the_frozen_lists_are_the_generators() -> None:
+    assert frozen("adversarial")["kinds"] == list(adversarial.KINDS)
+    first, last = frozen("adversarial")["seeds"]
+    assert first == adversarial.FIRST_SEED
+    assert max(adversarial.all_seeds()) < last
+    assert frozen("corruption")["kinds"] == list(KINDS)
+    low, high = frozen("unseen_style")["seeds"]
+    assert high - low >= 2000
+    base = frozen("corruption")["seeds"]
+    assert low <= base[0] < base[1] <= high
+    with pytest.raises(KeyError):
+        frozen("none")
+
+
+def test_pictures_outside_the_set_are_left_out(tmp_path: Path) -> None:
+    names = "0899999.jpg 0900000.jpg 0902199.png 0902200.jpg x.jpg 0900001.json"
+    for name in names.split():
+        (tmp_path / name).touch()
+    assert [f.name for f in chosen(tmp_path, "unseen_style")] == ["0900000.jpg", "0902199.png"]
+    assert len(chosen(tmp_path, "unseen_style", 1)) == 1
+    assert len(chosen(tmp_path, "negative")) == 5
+    with pytest.raises(SystemExit, match="no picture of the set adversarial"):
+        chosen(tmp_path, "adversarial")
+
+
+def test_labels() -> None:
+    one = photo([true()], [carb()], file="0910300.jpg")
+    assert labelled([one], "adversarial")[0].truth.group == "mark_near_180"
+    two = photo([true()], [carb()], file="9200012.jpg")
+    assert labelled([two], "pair_views")[0].truth.pair == "920001"
+    assert labelled([two], "unseen_style") == [two]
+
+
+def test_every_answer_counts_and_silence_is_allowed() -> None:
+    photos = [
+        photo([true(flange_holes=2)], [carb(flange_holes=seen(2))]),
+        photo([true(flange_holes=2, hidden=("flange_holes",))], [carb(flange_holes=seen(4))]),
+        photo([true(position=None)], [carb(position=None, bowl_side=seen("inboard"))]),
+        photo([true(mark_bearing_deg=178.0)], [carb(mark_bearing_deg=bearing(-175.0))]),
+        photo([true(mark_bearing_deg=178.0)], [carb(mark_bearing_deg=bearing(-2.0))]),
+        photo([true(chamber="piston")], [carb()]),
+        photo([true(RIGHT, "right")], [carb()]),
+    ]
+    table = answers_table(photos)["all"]
+    assert (table["found"]["hits"], table["found"]["n"]) == (6, 7)
+    assert (table["right_or_silent"]["hits"], table["right_or_silent"]["n"]) == (3, 6)
+    wrong = {k: (v["hits"], v["n"]) for k, v in table["wrong"].items()}
+    assert wrong["flange_holes"] == (1, 2)
+    assert wrong["bowl_side"] == (1, 1)
+    assert wrong["mark_bearing_deg"] == (1, 2)
+    assert table["silent"]["chamber"]["hits"] == 6
+    assert table["boxes_without_a_carb"] == 1
+
+
+@pytest.fixture(scope="module")
+def packed(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """One sample picture, small, as the packer would store it under a frozen seed."""
+    folder = tmp_path_factory.mktemp("packed")
+    pixels = cv2.imread(str(SAMPLES / "two-hole-inboard.jpg"))
+    small = cv2.resize(pixels, (1200, 800), interpolation=cv2.INTER_AREA)
+    cv2.imwrite(str(folder / "0901000.jpg"), small)
+    data = json.loads((SAMPLES / "two-hole-inboard.truth.json").read_text())
+    carbs = [warped(c, np.diag([0.4, 0.4, 1.0]), (3000, 2000), (1200, 800)) for c in data["carbs"]]
+    (folder / "0901000.json").write_text(json.dumps(plain({"seed": 901000, "carbs": carbs})))
+    return folder
+
+
+def test_corruptions_are_scored_with_their_own_truth(
+    packed: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(robust, "KINDS", {k: KINDS[k] for k in ("low_resolution", "dark")})
+    rows = robust.read_corrupted(packed / "0901000.jpg", default_model_dir(), (1,))
+    assert set(rows) == {("clean", 0), ("low_resolution", 1), ("dark", 1)}
+    table = robust.short_table([rows["clean", 0]])
+    assert (table["found"]["hits"], table["found"]["n"]) == (2, 2)
+    small = rows["low_resolution", 1]
+    assert small.inspection.width == 720
+    clean_box, small_box = rows["clean", 0].truth.carbs[0].box, small.truth.carbs[0].box
+    assert small_box == pytest.approx([0.6 * v for v in clean_box], abs=0.5)
+    assert robust.short_table([small])["found"]["hits"] == 2
+
+
+def evidence(folder: Path, packed: Path) -> None:
+    shutil.copy(SETS, folder)
+    made: dict[str, Any] = {}
+    one = read_scored(packed / "0901000.jpg", default_model_dir())
+    for name in ("unseen_style", "adversarial", "negative", "pair_views"):
+        file = {"adversarial": "0910000.jpg", "pair_views": "9200000.jpg"}.get(name, "0901000.jpg")
+        photos = [photo([], [], file="aerial_3a8cfb0b.jpg")]
+        if name != "negative":
+            photos = [photo(list(one.truth.carbs), list(one.inspection.carbs), file=file)]
+        photos = labelled(photos, name)
+        made[name] = result(photos, default_model_dir(), f"{name}, 1 picture", [])
+        made[name] |= {"answers": answers_table(photos), "set": {"name": name, **frozen(name)}}
+    made["benchmark"] = {"title": "Speed", "tables": [{"head": ["a", "b"], "rows": [[1, "x"]]}]}
+    for name, data in made.items():
+        (folder / f"{name}.json").write_text(json.dumps(data))
+
+
+def test_the_page_has_every_set_and_says_what_is_missing(packed: Path, tmp_path: Path) -> None:
+    source = tmp_path / "evidence"
+    source.mkdir()
+    evidence(source, packed)
+    assert write(source, tmp_path / "EVIDENCE.md") == 5
+    text = (tmp_path / "EVIDENCE.md").read_text()
+    for title in ("Aims", "Unseen styles", "Pairs solved", "without a carb", "mislead", "Speed"):
+        assert title in text
+    assert "second_renderer" in text
+    assert text.count("not scored") == 2  # second renderer and corruptions
+    assert "| 1 | x |" in text
+    for line in text.splitlines():
+        if line.startswith("!["):
+            assert (tmp_path / line.split("(")[1].rstrip(")")).is_file(), line
+    assert not re.search(r"\bnan\b|None", text)
+
+
+def test_no_result_is_a_page_too(tmp_path: Path) -> None:
+    assert load_all(tmp_path) == {}
+    text = page({}, ALL_SETS, {})
+    assert text.count("not scored") == len(ALL_SETS)
+    assert "## Aims" not in text
