@@ -39,7 +39,7 @@ SURE_OF_ITSELF, NOT_SURE, UNSURE_AT_MOST = 0.9995, 0.985, 0.9
 """What a network states that is sure of itself, and the most that it states when it answers
 without being that, and when it does not answer."""
 LEAST_IN_VIEW = 10
-"""Of a true value seen in full view less often than this, all that were looked at are drawn from."""
+"""Of a true value in full view less often than this, all that were looked at are drawn from."""
 UNKNOWN_TAG = "ZZ 0000"
 
 Vector = npt.NDArray[np.float64]
