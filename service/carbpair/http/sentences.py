@@ -47,6 +47,9 @@ TEMPLATES: tuple[str, ...] = (
     n_("Tag %(name)s is listed for %(name_b)s, whose %(feature)s is %(text)s; %(name_c)s was "
        "confirmed. The tag may have been moved, or one of them misread."),
     n_("Left and right differ in %(text)s: another photo shows whether they really do."),
+    n_("The %(side)s carburettor's %(feature)s reads %(name)s in %(name_b)s and "
+       "%(name_c)s in %(name_d)s: these photos seem to show more than one pair. Inspect "
+       "one pair at a time, or confirm the feature by hand."),
     # What cannot be told apart
     n_("No photo can tell %(list)s apart. What does: %(maybe)s."),
     n_("These photos cannot tell %(list)s apart: not seen: %(text)s. By hand: %(maybe)s."),
