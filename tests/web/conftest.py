@@ -2,7 +2,7 @@ from collections.abc import Callable, Iterator
 from pathlib import Path
 
 import pytest
-from playwright.sync_api import Browser
+from playwright.sync_api import Browser, expect
 
 from carbpair.cases.settings import ServiceSettings
 from carbpair.cases.workspace import open_workspace
@@ -11,6 +11,10 @@ from tests.http.conftest import recorded_analysis
 from tests.web.live import Live, chromium
 
 __all__ = ["database_url", "postgres", "recorded_analysis"]
+
+
+# A shared machine may be busy: what is awaited comes, or the test fails after this long.
+expect.set_options(timeout=30_000)
 
 
 @pytest.fixture(scope="session")
