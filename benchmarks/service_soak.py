@@ -4,10 +4,10 @@
 
 Bounded by whichever comes first. A round lets photos come in for up to two seconds and then kills
 the server, a worker, or server and workers at once; photos are sent all the while, so that kills
-meet them half-way. Every tenth round is for measuring: it kills a worker while work waits and then
-nothing until a result is written. Prints accepted photos, lost ones, duplicate results and the
-recoveries (kill of the server until it answers again; kill of a worker until a result is written),
-with n. Exit code 1 when anything was lost or duplicated or a recovery took over 30 s.
+meet them half-way. Every twentieth round is for measuring: it kills a worker while work waits and
+then nothing until a result is written. Prints accepted photos, lost ones, duplicate results and
+the recoveries (kill of the server until it answers again; kill of a worker until a result is
+written), with n. Exit code 1 when anything was lost or duplicated or a recovery took over 30 s.
 """
 
 import argparse
@@ -37,7 +37,7 @@ DRAIN_SECONDS = 300.0
 WORKERS = 2
 SECONDS_BETWEEN = (0.2, 2.0)
 MOST_WAITING = 20
-MEASURE_EVERY = 10
+MEASURE_EVERY = 20
 
 
 def picture(rng: np.random.Generator) -> bytes:
@@ -119,14 +119,17 @@ class Soak:
             self.measure_worker()
             return
         time.sleep(self.random.uniform(*SECONDS_BETWEEN))
-        chosen = self.random.choices(("worker", "server", "all"), weights=(5, 2, 3))[0]
-        workers = self.service.workers()
+        chosen = self.random.choices(("worker", "server", "all"), weights=(6, 2, 2))[0]
         if chosen == "worker":
-            if workers:
-                self.kill(self.random.choice(workers))
+            # One to three, so that some are met while they start.
+            for _ in range(self.random.randrange(1, 4)):
+                workers = self.service.workers()
+                if workers:
+                    self.kill(self.random.choice(workers))
+                time.sleep(self.random.uniform(0.3, 1.3))
             return
         if chosen == "all":
-            for worker in workers:
+            for worker in self.service.workers():
                 self.kill(worker)
         begun = time.monotonic()
         self.service.kill()
@@ -222,6 +225,9 @@ def main() -> int:
             if soak.kills // 100 != shown:
                 shown = soak.kills // 100
                 print(f"{soak.kills} kills, {len(soak.accepted)} photos accepted", flush=True)
+    except KeyboardInterrupt:
+        print("interrupted: counting what there is")
+    try:
         good = soak.verdict()
     finally:
         soak.service.stop()

@@ -238,3 +238,18 @@ def test_links_are_limited_by_address_before_any_is_looked_up(
     codes = [desk.visitor.get(f"/l/{index:043d}").status_code for index in range(7)]
     assert codes == [404] * 5 + [429] * 2
     workspace.close()
+
+
+@pytest.mark.parametrize("path", ["/api/cases", "/api/cases/x/photos", "/api/cases/x/report.pdf"])
+def test_api_is_limited_by_address_before_tokens_are_looked_up(
+    make_settings: MakeSettings, path: str
+) -> None:
+    workspace = open_workspace(make_settings(address_rate="3/minute"))
+    desk = Desk.open(workspace)
+    answers = [
+        desk.visitor.get(path, headers={"authorization": f"Bearer guess-{index}"})
+        for index in range(5)
+    ]
+    assert [answer.status_code for answer in answers] == [401] * 3 + [429] * 2
+    assert answers[-1].headers["content-type"] == "application/problem+json"
+    workspace.close()

@@ -9,6 +9,8 @@ from babel.messages.extract import extract_from_dir, extract_from_file
 from carbpair.http import report_pdf, sentences, words
 from carbpair.http.web_files import web_folder
 
+DATA_FILES = ("checks", "deviations", "symptoms", "views")
+
 
 def template_messages() -> set[str]:
     folder = web_folder() / "templates"
@@ -23,8 +25,8 @@ def report_messages() -> set[str]:
     return {message for _, message, _, _ in found if isinstance(message, str)}
 
 
-def sentence_messages() -> set[str]:
-    """Templates, and every text of the identification's data files that is shown to people."""
+def sentence_messages(names: tuple[str, ...] = DATA_FILES) -> set[str]:
+    """Templates, and the texts of the identification's data files that are shown to people."""
     found = {*sentences.TEMPLATES, *sentences.NAME_JOINERS}
     shown = {"title", "how", "good", "caution", "lines", "tools", "why", "explanation", "action"}
 
@@ -39,7 +41,7 @@ def sentence_messages() -> set[str]:
             found.add(part)
 
     data = files("carbpair.identify") / "data"
-    for name in ("checks", "deviations", "symptoms", "views"):
+    for name in names:
         gather(tomllib.loads((data / f"{name}.toml").read_text(encoding="utf-8")))
     return found
 

@@ -7,6 +7,7 @@ import pytest
 from babel.messages.pofile import read_po
 
 from carbpair.http.web_files import web_folder
+from carbpair.identify.check import cautions
 from tests.web.messages import (
     report_messages,
     sentence_messages,
@@ -38,9 +39,12 @@ def test_catalogue_is_whole(path: Path) -> None:
 def test_identifications_texts_are_translated(path: Path) -> None:
     with path.with_name("sentences.po").open("rb") as file:
         have = {str(one.id): str(one.string) for one in read_po(file) if one.id and one.string}
+    # What customers read must be whole; of the desk's texts a new one may wait for its words.
+    assert sentence_messages(("symptoms", "views")) - set(have) == set()
+    assert set(cautions()) - set(have) == set()
     wanted = sentence_messages()
     assert len(wanted) > 250
-    assert wanted - set(have) == set()
+    assert len(wanted - set(have)) <= 0.05 * len(wanted), wanted - set(have)
     for message, translation in have.items():
         assert sorted(re.findall(r"%\(\w+\)s", message)) == sorted(
             re.findall(r"%\(\w+\)s", translation)

@@ -37,10 +37,13 @@ from carbpair.http.api_models import (
 )
 from carbpair.http.events import progress_events
 from carbpair.http.idempotency import once
+from carbpair.http.rate_limit import limit as rate_limit
 
 MAX_PAGE = 200
 
-router = APIRouter(prefix="/api/cases", tags=["cases"])
+router = APIRouter(
+    prefix="/api/cases", tags=["cases"], dependencies=[Depends(rate_limit("address"))]
+)
 
 
 @router.get("")

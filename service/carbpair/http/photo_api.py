@@ -2,7 +2,7 @@
 
 from typing import Annotated
 
-from fastapi import APIRouter, File, Form, Request, Response, UploadFile
+from fastapi import APIRouter, Depends, File, Form, Request, Response, UploadFile
 from fastapi.concurrency import run_in_threadpool
 
 from carbpair.cases import case, case_files, photo
@@ -11,8 +11,11 @@ from carbpair.http.access import CurrentUser, Space
 from carbpair.http.api_models import PhotoOut
 from carbpair.http.image import photo_response
 from carbpair.http.openapi import BINARY
+from carbpair.http.rate_limit import limit
 
-router = APIRouter(prefix="/api/cases/{case_id}/photos", tags=["photos"])
+router = APIRouter(
+    prefix="/api/cases/{case_id}/photos", tags=["photos"], dependencies=[Depends(limit("address"))]
+)
 
 
 @router.get("")

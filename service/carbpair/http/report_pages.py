@@ -1,6 +1,6 @@
 """The report of a case: printable page and PDF."""
 
-from fastapi import APIRouter, Request
+from fastapi import APIRouter, Depends, Request
 from fastapi.responses import Response
 
 from carbpair.cases import audit, case_result
@@ -10,10 +10,11 @@ from carbpair.http.access import CurrentUser, Space
 from carbpair.http.openapi import BINARY
 from carbpair.http.overlay import overlays_of
 from carbpair.http.pages import pages_of
+from carbpair.http.rate_limit import limit
 from carbpair.http.report import report_of
 from carbpair.http.report_pdf import report_pdf
 
-router = APIRouter(tags=["report"])
+router = APIRouter(tags=["report"], dependencies=[Depends(limit("address"))])
 
 
 @router.get("/desk/cases/{case_id}/report", include_in_schema=False)

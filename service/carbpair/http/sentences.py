@@ -22,6 +22,7 @@ KINDS: Mapping[str, str] = {
     "list": r".+?",
     "maybe": r".+?",
     "side": r"left|right",
+    "place": r"front|rear",
     "feature": "flange holes|bowl side|bowl layout|float bowl layout|chamber|mark bearing|"
     "mark verdict|choke linkage|return spring|heat shield|hole thread|filter fitted|tag|mark",
     "text": r".+",
@@ -35,16 +36,20 @@ TEMPLATES: tuple[str, ...] = (
     n_("Probably left and right of two different patterns (probability %(number)s). %(text)s"),
     n_("No answer: naming one would be wrong more often than %(number)s. Most likely so far: "
        "%(maybe)s (probability %(number_b)s)."),
+    n_("No answer yet: a pair from elsewhere could by chance share all that was seen of %(name)s "
+       "(probability %(number)s). The tags or a hand check tell."),
     n_("%(name)s (probability %(number)s). %(text)s"),
-    n_("No answer yet: a pair from elsewhere could by chance share all that was seen of "
-       "%(maybe)s (probability %(number)s). The tags or a hand check tell."),
-    n_("Left and right differ in %(maybe)s: another photo shows whether they really do."),
+    # Contradictions
+    n_("Tag %(name)s is listed for %(name_b)s, tag %(name_c)s for %(name_d)s. A tag was moved, or "
+       "the two carburettors are of two patterns: compare needles, jets and castings."),
+    n_("No pattern in the catalogue has all of: %(name)s. One may be wrong, or the pair is of "
+       "another source: look again."),
+    n_("Tag %(name)s is listed for %(name_b)s, whose %(feature)s is %(text)s; %(name_c)s was "
+       "confirmed. The tag may have been moved, or one of them misread."),
+    n_("Left and right differ in %(text)s: another photo shows whether they really do."),
     n_("The %(side)s carburettor's %(feature)s reads %(name)s in %(name_b)s and "
        "%(name_c)s in %(name_d)s: these photos seem to show more than one pair. Inspect "
        "one pair at a time, or confirm the feature by hand."),
-    n_("Tag %(name)s is listed for %(name_b)s, tag %(name_c)s for %(name_d)s. A tag was "
-       "moved, or the two carburettors are of two patterns: compare needles, jets and "
-       "castings."),
     # What cannot be told apart
     n_("No photo can tell %(list)s apart. What does: %(maybe)s."),
     n_("These photos cannot tell %(list)s apart: not seen: %(text)s. By hand: %(maybe)s."),
@@ -68,9 +73,6 @@ TEMPLATES: tuple[str, ...] = (
     n_("It would show %(text)s: about %(number)s bits less doubt."),
     n_("One of: %(name)s."),
     # Deviations and the mark
-    n_("one tag of a front and one of a rear carburettor"),
-    n_("two of a front one: %(name)s"),
-    n_("two of a rear one: %(name)s"),
     n_("Bowls are on the wrong side for %(text)s"),
     n_("Flange has another number of bolt holes than %(text)s should have"),
     n_("Tag belongs to another pattern than %(text)s should have"),
@@ -88,6 +90,12 @@ TEMPLATES: tuple[str, ...] = (
     n_("%(side)s alignment mark: %(text)s"),
     n_("%(text)s; before the work %(number)s"),
     n_("pattern %(name)s"),
+    n_("two of a %(place)s one: %(name)s"),
+    n_("on this car the front carburettor is the %(side)s one, seen facing the air intakes"),
+    n_("tag %(name)s of %(name_b)s"),
+    n_("%(name)s of %(name_b)s"),
+    n_("on the %(side)s carburettor"),
+    n_("tag %(name)s (%(place)s) on the %(side)s carburettor"),
     # What was stated but cannot be used
     n_("The catalogue has no fitment for %(name)s."),
     n_("Listed: %(name)s."),
@@ -98,7 +106,7 @@ TEMPLATES: tuple[str, ...] = (
     n_("%(side)s %(text)s"),
 )  # fmt: skip
 # What joins pieces of a text, and what joins names.
-JOINERS = ("; ", ": ", ", ", n_(" or "))
+JOINERS = ("; ", ": ", ", ", n_(" or "), n_(" and "))
 NAME_JOINERS = (n_(" or the "), n_(" or "), n_(" and "))
 
 
