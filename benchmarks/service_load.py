@@ -9,15 +9,16 @@ prints its order, time and the memory (PSS, from /proc) of server and workers to
 
 import argparse
 import asyncio
+import os
 import random
 import shutil
 import sqlite3
 import sys
 import tempfile
 import time
+from http import HTTPStatus
 from pathlib import Path
-
-import httpx
+from urllib.parse import urlsplit
 
 sys.path.insert(0, str(Path(__file__).parents[1]))
 from tests.web.process import ServiceProcess
@@ -30,6 +31,37 @@ from carbpair.cases.workspace import open_workspace
 
 PASSWORD = "three quiet carburettors"  # noqa: S105 - for this run only
 THINK_SECONDS = (0.5, 1.5)  # between a client's requests, as of people
+
+
+class Client:
+    """One kept connection that reads whole answers and does nothing else.
+
+    A full HTTP client spends as much time on a request as the service does, and with 50 of them
+    in one process that waiting would be measured, too.
+    """
+
+    def __init__(self, streams: tuple[asyncio.StreamReader, asyncio.StreamWriter], head: str):
+        self._reader, self._writer = streams
+        self._head = head
+
+    @classmethod
+    async def connect(cls, url: str, token: str) -> "Client":
+        """Open a connection to ``http://host:port`` with a bearer token."""
+        host = urlsplit(url).netloc
+        streams = await asyncio.open_connection(*host.split(":"))
+        return cls(streams, f"Host: {host}\r\nAuthorization: Bearer {token}\r\n\r\n")
+
+    async def get(self, path: str) -> int:
+        """Send a GET, read the answer to its end and return its status."""
+        self._writer.write(f"GET {path} HTTP/1.1\r\n{self._head}".encode())
+        head = (await self._reader.readuntil(b"\r\n\r\n")).decode("latin-1").lower()
+        length = int(head.partition("content-length: ")[2].split("\r\n")[0])
+        await self._reader.readexactly(length)
+        return int(head.split()[1])
+
+    def close(self) -> None:
+        """Hang up."""
+        self._writer.close()
 
 
 def memory_mb(pids: list[int]) -> float:
@@ -70,21 +102,22 @@ async def load(url: str, token: str, ids: list[str], clients: int, seconds: floa
 
     async def one(number: int) -> None:
         rng = random.Random(number)  # noqa: S311 - no secret
-        headers = {"authorization": f"Bearer {token}"}
-        async with httpx.AsyncClient(base_url=url, headers=headers, timeout=30) as client:
-            await asyncio.sleep(rng.uniform(0, THINK_SECONDS[1]))
-            while time.monotonic() < end:
-                case_id = rng.choice(ids)
-                path = rng.choice(
-                    ["/desk", f"/desk/cases/{case_id}", "/api/cases?limit=20",
-                     f"/api/cases/{case_id}", f"/api/cases/{case_id}/analysis", "/css/base.css"]
-                )  # fmt: skip
-                begun = time.perf_counter()
-                answer = await client.get(path)
-                times.append((time.perf_counter() - begun) * 1e3)
-                slow.setdefault(path.replace(case_id, "ID"), []).append(times[-1])
-                answer.raise_for_status()
-                await asyncio.sleep(rng.uniform(*THINK_SECONDS))
+        await asyncio.sleep(rng.uniform(0, THINK_SECONDS[1]))
+        client = await Client.connect(url, token)
+        while time.monotonic() < end:
+            case_id = rng.choice(ids)
+            path = rng.choice(
+                ["/desk", f"/desk/cases/{case_id}", "/api/cases?limit=20",
+                 f"/api/cases/{case_id}", f"/api/cases/{case_id}/analysis", "/css/base.css"]
+            )  # fmt: skip
+            begun = time.perf_counter()
+            status = await client.get(path)
+            times.append((time.perf_counter() - begun) * 1e3)
+            slow.setdefault(path.replace(case_id, "ID"), []).append(times[-1])
+            if status != HTTPStatus.OK:
+                raise RuntimeError(f"{path} answered {status}")
+            await asyncio.sleep(rng.uniform(*THINK_SECONDS))
+        client.close()
 
     await asyncio.gather(*(one(number) for number in range(clients)))
     for path, each in sorted(slow.items()):
@@ -140,7 +173,9 @@ def main() -> None:
         count = len(times)
         shown = {part: times[min(count - 1, int(count * part))] for part in (0.5, 0.95, 0.99)}
         text = ", ".join(f"p{part * 100:.0f} {value:.0f} ms" for part, value in shown.items())
-        print(f"{options.clients} clients, {options.seconds:.0f} s: {text}, n = {count}")
+        load_average = ", ".join(f"{value:.1f}" for value in os.getloadavg())
+        print(f"{options.clients} clients, {options.seconds:.0f} s: {text}, n = {count}; "
+              f"load average {load_average}")  # fmt: skip
         drain(data, service)
     finally:
         service.stop()

@@ -104,6 +104,7 @@ def carb(
         "position": position,
         "box": [*map(float, low), *map(float, high)],
         "score": 0.97,
+        "widths_px": {"throat": 2 * throat.semi_major, "rim": 2 * rim.semi_major},
         "features": read,
         "evidence": {
             "frame": CarbFrame(
@@ -197,6 +198,7 @@ def inspection() -> dict[str, Any]:
             "layout": hidden("other_carb_not_seen"),
             "matched": seen(True, 0.9),
             "features": features(),
+            "contradictions": [],
             "advice": ["Take the air filter off the right carburettor and photograph its flange."],
         },
         "identification": None,

@@ -37,6 +37,7 @@ import statistics
 import sys
 import tempfile
 import time
+from collections.abc import Sequence
 from pathlib import Path
 from typing import Any, cast
 
@@ -266,6 +267,10 @@ class CyclesRenderer:
             far = float(np.linalg.norm(at))
             self.lamp.data.shadow_soft_size = SUN_RADIUS * far if far > SUN_FROM_MM else 6.0
 
+    def mean(self, view: View, sensor: int, spp: int, seeds: Sequence[int]) -> NDArray[np.float32]:
+        """Mean of one render a seed, as the first renderer gives it."""
+        return np.mean([self.render(view, sensor, spp, k) for k in seeds], axis=0, dtype=np.float32)
+
     def render(self, view: View, sensor: int, spp: int, seed: int) -> NDArray[np.float32]:
         """Linear RGB (H, W, 3) of a view; ``sensor`` has no meaning here."""
         from mathutils import Matrix
@@ -343,7 +348,7 @@ def main() -> None:
         try:
             env = maps[int(np.random.default_rng(seed + 5).integers(len(maps)))]
             scene = build_scene(seed, evaluation=True)
-            row = photograph(renderer, scene, env, (a.samples, 0), crops=False, size=size)
+            row = photograph(renderer, scene, env, (a.samples, 0, 0), crops=False, size=size)
             save(a.out, row, a.quality)
         except Exception as error:  # noqa: BLE001  one bad seed must not cost the run; it is counted and named
             failed += 1

@@ -6,6 +6,7 @@ import pickle
 import tarfile
 from dataclasses import dataclass
 from pathlib import Path
+from typing import Any
 
 import cv2
 import numpy as np
@@ -13,8 +14,9 @@ import torch
 from numpy.typing import NDArray
 from torch import Tensor
 
+from .scene.photograph import CROP, RIM
+
 MAX_CARBS = 3
-CROP = 384
 
 
 @dataclass
@@ -43,6 +45,16 @@ class Crops:
     vents: Tensor
 
 
+@dataclass
+class Rims:
+    """Rim crops uint8 (M, 320, 320, 3) with keypoints and frame as :class:`Crops` has them."""
+
+    pixels: Tensor
+    keypoints: Tensor
+    frame: Tensor
+    numbers: Tensor
+
+
 NUMBERS = (
     "holes",
     "hand",
@@ -61,6 +73,7 @@ NUMBERS = (
     "in_frame",
     "rim_px",
     "throat_px",
+    "native",
 )
 COLUMN = {n: i for i, n in enumerate(NUMBERS)}
 
@@ -70,68 +83,110 @@ def _shards(folder: Path, limit: int | None = None) -> list[Path]:
     return found[:limit] if limit else found
 
 
-def load(folder: Path, device: str, limit: int | None = None) -> tuple[Photos, Crops]:
-    """All shards of a folder."""
-    photos, boxes, state, parts = [], [], [], []
-    crops, kps, frames, nums, bolts, vents = [], [], [], [], [], []
+KINDS = ("photos", "crops", "rims")
+
+
+def load(
+    folder: Path, device: str, limit: int | None = None, kinds: tuple[str, ...] = KINDS
+) -> tuple[Photos, Crops, Rims]:
+    """All shards of a folder; kinds that are not asked for stay empty."""
+    pixels: dict[str, list[Tensor]] = {k: [] for k in KINDS}
+    photos = _PhotoTruth()
+    crops, rims = _CropTruth(), _CropTruth()
     for path in _shards(folder, limit):
         rows = pickle.loads(path.read_bytes())
         stem = str(path)[:-4]
-        p = np.load(stem + ".photos.npy")
-        photos.append(torch.from_numpy(p).to(device))
-        crops.append(torch.from_numpy(np.load(stem + ".crops.npy")).to(device))
-        h, w = p.shape[1:3]
+        for kind in KINDS:
+            shape = np.load(f"{stem}.{kind}.npy", mmap_mode="r")
+            if kind == "photos":
+                h, w = shape.shape[1:3]
+            if kind in kinds:
+                pixels[kind].append(torch.from_numpy(np.load(f"{stem}.{kind}.npy")).to(device))
         for row in rows:
-            b = np.zeros((MAX_CARBS, 4), np.float32)
-            s = np.zeros(MAX_CARBS, np.float32)
-            q = np.zeros((MAX_CARBS, 3, 3), np.float32)
-            for i, t in enumerate(row["carbs"][:MAX_CARBS]):
-                box = t["box"]
-                b[i] = [
-                    (box[0] + box[2]) / 2,
-                    (box[1] + box[3]) / 2,
-                    box[2] - box[0],
-                    box[3] - box[1],
-                ]
-                size = max(b[i, 2:])
-                if not t["in_front"] or t["in_frame"] < 0.05:
-                    continue
-                good = t["in_frame"] >= 0.5 and t["seen"]["cover"] >= 0.15 and size >= 12
-                s[i] = 1.0 if good else -1.0
-                cap, throat, bowl = t["keypoints"][6], t["keypoints"][7], t["keypoints"][12]
-                q[i, 0] = [*cap, t["seen"]["cover"] > 0.25]
-                q[i, 1] = [*throat, t["seen"]["throat"] > 0.4]
-                q[i, 2] = [*bowl, t["hand"] != 0 and t["seen"]["bowl"] > 0.15]
-            boxes.append(b)
-            state.append(s)
-            parts.append(q)
+            photos.add(row["carbs"])
             for c in row["crops"]:
-                t = row["carbs"][c["carb"]]
-                x0, y0, side = c["window"]
-                k = CROP / side
-                at = np.array([x0, y0], np.float32)
-                kps.append((t["keypoints"] - at) * k)
-                frames.append([-x0 * k, -y0 * k, (w - x0) * k, (h - y0) * k])
-                nums.append(_numbers(t, k))
-                bolts.append(_padded((t["bolts"] - at) * k, t["bolt_seen"], 4))
-                vents.append(
-                    _padded((t["vents"] - at) * k, np.ones(len(t["vents"]), np.float32), 3)
-                )
+                crops.add(row["carbs"][c["carb"]], c["window"], CROP, (w, h), c["native"])
+            for c in row["rims"]:
+                rims.add(c["truth"], c["window"], RIM, c["frame"], c["native"])
 
-    def tensor(x: list[NDArray[np.float32]] | list[list[float]]) -> Tensor:
-        return torch.tensor(np.asarray(x, np.float32), device=device)
+    def picture(kind: str) -> Tensor:
+        side = {"photos": (480, 640), "crops": (CROP, CROP), "rims": (RIM, RIM)}[kind]
+        found = pixels[kind]
+        return torch.cat(found) if found else torch.zeros((0, *side, 3), dtype=torch.uint8)
 
     return (
-        Photos(torch.cat(photos), tensor(boxes), tensor(state), tensor(parts)),
-        Crops(
-            torch.cat(crops),
-            tensor(kps),
-            tensor(frames),
-            tensor(nums),
-            tensor(bolts),
-            tensor(vents),
-        ),
+        Photos(picture("photos"), *photos.tensors(device)),
+        Crops(picture("crops"), *crops.tensors(device)),
+        Rims(picture("rims"), *rims.tensors(device)[:3]),
     )
+
+
+class _PhotoTruth:
+    """Boxes, states and parts of photographs, collected."""
+
+    def __init__(self) -> None:
+        self.boxes: list[NDArray[np.float32]] = []
+        self.state: list[NDArray[np.float32]] = []
+        self.parts: list[NDArray[np.float32]] = []
+
+    def add(self, carbs: list[dict[str, Any]]) -> None:
+        b = np.zeros((MAX_CARBS, 4), np.float32)
+        s = np.zeros(MAX_CARBS, np.float32)
+        q = np.zeros((MAX_CARBS, 3, 3), np.float32)
+        for i, t in enumerate(carbs[:MAX_CARBS]):
+            box = t["box"]
+            mid = (box[:2] + box[2:]) / 2
+            b[i] = [*mid, *(box[2:] - box[:2])]
+            if not t["in_front"] or t["in_frame"] < 0.05:
+                continue
+            good = t["in_frame"] >= 0.5 and t["seen"]["cover"] >= 0.15 and max(b[i, 2:]) >= 12
+            s[i] = 1.0 if good else -1.0
+            cap, throat, bowl = t["keypoints"][6], t["keypoints"][7], t["keypoints"][12]
+            q[i, 0] = [*cap, t["seen"]["cover"] > 0.25]
+            q[i, 1] = [*throat, t["seen"]["throat"] > 0.4]
+            q[i, 2] = [*bowl, t["hand"] != 0 and t["seen"]["bowl"] > 0.15]
+        self.boxes.append(b)
+        self.state.append(s)
+        self.parts.append(q)
+
+    def tensors(self, device: str) -> list[Tensor]:
+        return [_tensor(x, device) for x in (self.boxes, self.state, self.parts)]
+
+
+class _CropTruth:
+    """Truth of square windows in their own pixels, collected."""
+
+    def __init__(self) -> None:
+        self.columns: list[list[Any]] = [[], [], [], [], []]
+
+    def add(
+        self,
+        t: dict[str, Any],
+        window: tuple[float, float, float],
+        pixels: int,
+        size: tuple[int, int],
+        native: float,
+    ) -> None:
+        x0, y0, side = window
+        k = pixels / side
+        at = np.array([x0, y0], np.float32)
+        ones = np.ones(len(t["vents"]), np.float32)
+        row = (
+            (t["keypoints"] - at) * k,
+            [-x0 * k, -y0 * k, (size[0] - x0) * k, (size[1] - y0) * k],
+            [*_numbers(t, k), native],
+            _padded((t["bolts"] - at) * k, t["bolt_seen"], 4),
+            _padded((t["vents"] - at) * k, ones, 3),
+        )
+        for column, value in zip(self.columns, row, strict=True):
+            column.append(value)
+
+    def tensors(self, device: str) -> list[Tensor]:
+        return [_tensor(x, device) for x in self.columns]
+
+
+def _tensor(x: list[Any], device: str) -> Tensor:
+    return torch.tensor(np.asarray(x, np.float32), device=device)
 
 
 def _numbers(t: dict, k: float) -> list[float]:  # type: ignore[type-arg]

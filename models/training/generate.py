@@ -22,6 +22,8 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
+from .scene.photograph import CROP, RIM
+
 SHARD = 48
 
 
@@ -45,7 +47,7 @@ def work(args: argparse.Namespace) -> None:
         Path(args.environments), "evaluation" if args.evaluation else "training"
     )
     size = (args.width, args.width * 3 // 4)
-    renderer = Renderer(args.variant, (size, (384, 384)), fresh=args.fresh)
+    renderer = Renderer(args.variant, (size, (CROP, CROP), (RIM, RIM)), fresh=args.fresh)
     first, last = (int(x) for x in args.seeds.split(":"))
     rows: list[dict[str, Any]] = []
     done = 0
@@ -61,7 +63,7 @@ def work(args: argparse.Namespace) -> None:
                     renderer,
                     scene,
                     env,
-                    (args.spp, args.crop_spp),
+                    (args.spp, args.crop_spp, args.rim_spp),
                     not args.no_crops,
                     size,
                     args.passes,
@@ -70,12 +72,14 @@ def work(args: argparse.Namespace) -> None:
         except Exception as error:  # noqa: BLE001 - one bad seed, named, must not cost the run
             print(f"seed {seed}: {error!r}", file=sys.stderr, flush=True)
             continue
+        if "another" in rows[-1]:
+            rows.append(rows[-1].pop("another"))
         done += 1
         if done == 1:
             print(
                 f"worker {args.worker}: first picture after {time.time() - start:.1f} s", flush=True
             )
-        if len(rows) == SHARD:
+        if len(rows) >= SHARD:
             save(out, f"{args.worker:02d}-{seed:07d}", rows)
             rows = []
     if rows:
@@ -84,14 +88,13 @@ def work(args: argparse.Namespace) -> None:
 
 
 def save(out: Path, name: str, rows: list[dict[str, Any]]) -> None:
-    """Write one shard: photos (N, H, W, 3), crops (M, 384, 384, 3) and the pickled truth."""
+    """Write one shard: photos, crops and rims, each (N, H, W, 3), and the pickled truth."""
     photos = np.stack([r.pop("photo") for r in rows])
-    crops = [c.pop("picture") for r in rows for c in r["crops"]]
     np.save(out / f"{name}.photos.npy", photos)
-    np.save(
-        out / f"{name}.crops.npy",
-        np.stack(crops) if crops else np.zeros((0, 384, 384, 3), np.uint8),
-    )
+    for kind, side in (("crops", CROP), ("rims", RIM)):
+        pictures = [c.pop("picture") for r in rows for c in r.get(kind, ())]
+        empty = np.zeros((0, side, side, 3), np.uint8)
+        np.save(out / f"{name}.{kind}.npy", np.stack(pictures) if pictures else empty)
     tmp = out / f"{name}.pkl.part"
     tmp.write_bytes(pickle.dumps(rows))
     tmp.rename(out / f"{name}.pkl")
@@ -136,14 +139,15 @@ def main() -> None:
     )
     p.add_argument("--variant", default="cuda_ad_rgb")
     p.add_argument("--width", type=int, default=640)
-    p.add_argument("--spp", type=int, default=16)
+    p.add_argument("--spp", type=int, default=8)
     p.add_argument(
         "--passes",
         type=int,
         default=1,
         help="passes of --spp samples, averaged; keeps a large picture in memory",
     )
-    p.add_argument("--crop-spp", type=int, default=24)
+    p.add_argument("--crop-spp", type=int, default=14)
+    p.add_argument("--rim-spp", type=int, default=16)
     p.add_argument("--workers", type=int, default=1)
     p.add_argument("--gpus", type=int, default=1)
     p.add_argument("--head-start", type=float, default=25.0)

@@ -109,8 +109,9 @@ def rim_loss(out: Tensor, t: dict[str, Tensor]) -> tuple[Tensor, dict[str, float
     loss = (-(t["target"] * logp).sum(1) * t["sure"]).sum() / t["sure"].sum().clamp(min=1)
     top = out[:, :180].argmax(1) * 2.0 + 1
     d = ((top - t["bearing"] + 180) % 360 - 180).abs()
-    seen = t["seen"]
+    seen, counted = t["seen"], t["counted"]
     near = ((d < 6) & seen).sum() / seen.sum().clamp(min=1)
+    large = ((d < 6) & counted).sum() / counted.sum().clamp(min=1)
     right = ((out.float().softmax(1)[:, 180] > 0.5) == ~seen).float()
     none = (right * t["sure"]).sum() / t["sure"].sum().clamp(min=1)
-    return loss, {"near": float(near), "none": float(none)}
+    return loss, {"near": float(near), "large": float(large), "none": float(none)}

@@ -16,7 +16,8 @@ from .backbone import pretrained
 KEYPOINTS = 13
 READER_GLOBALS = 8
 """Diaphragm, filter fitted, bowl hand (left, none, right), bowl, flange and mark readable."""
-STRIP_WIDTH, STRIP_HEIGHT, STRIP_MARGIN = 360, 40, 36
+STRIP_WIDTH, STRIP_HEIGHT, STRIP_MARGIN, STRIP_TOP = 720, 48, 36, 19
+"""Columns of a full turn, rows, columns added at either end, rows over the rim's top."""
 
 
 def conv(
@@ -33,6 +34,18 @@ def conv(
 def separable(cin: int, cout: int, k: int = 5) -> nn.Sequential:
     """Depthwise then pointwise convolution."""
     return nn.Sequential(conv(cin, cin, k, groups=cin), conv(cin, cout, 1))
+
+
+class Residual(nn.Module):
+    """A 3 x 3 convolution added to its input."""
+
+    def __init__(self, width: int) -> None:
+        super().__init__()
+        self.conv = conv(width, width)
+
+    def forward(self, x: Tensor) -> Tensor:
+        y: Tensor = x + self.conv(x)
+        return y
 
 
 class Pyramid(nn.Module):
@@ -120,35 +133,37 @@ class FlangeReader(nn.Module):
 
 
 class RimReader(nn.Module):
-    """Unrolled rim (3 colours, 3 viewing channels, 40 x 432) to 180 bins and "no mark"."""
+    """Unrolled rim (3 colours, 3 viewing channels, 48 x 792) to 180 bins and "no mark"."""
 
     def __init__(self) -> None:
         super().__init__()
-        self.a = nn.Sequential(conv(6, 40, 3, (2, 2)), conv(40, 64), conv(64, 64))
-        self.b = nn.Sequential(conv(64, 96, 3, (2, 1)), conv(96, 96))
-        self.c = nn.Sequential(conv(96, 128, 3, (2, 1)), conv(128, 128))
+        self.a = nn.Sequential(conv(6, 32, 3, 2), conv(32, 56))
+        self.b = nn.Sequential(conv(56, 96, 3, 2), Residual(96))
+        self.c = nn.Sequential(conv(96, 144, 3, (2, 1)), Residual(144))
         self.flat = nn.Sequential(
-            nn.Conv2d(128, 160, (5, 1)), nn.BatchNorm2d(160), nn.ReLU(inplace=True)
+            nn.Conv2d(144, 176, (6, 1), bias=False), nn.BatchNorm2d(176), nn.ReLU(inplace=True)
         )
         wide = []
         for d in (1, 2, 4, 8, 16):
             wide.append(
                 nn.Sequential(
-                    nn.Conv2d(160, 160, (1, 3), padding=(0, d), dilation=(1, d), bias=False),
-                    nn.BatchNorm2d(160),
+                    nn.Conv2d(176, 176, (1, 3), padding=(0, d), dilation=(1, d), bias=False),
+                    nn.BatchNorm2d(176),
                     nn.ReLU(inplace=True),
                 )
             )
         self.wide = nn.ModuleList(wide)
-        self.bins = nn.Conv2d(160, 1, 1)
-        self.none = nn.Sequential(nn.Linear(320, 64), nn.ReLU(inplace=True), nn.Linear(64, 1))
+        self.bins = nn.Conv2d(176, 1, 1)
+        self.none = nn.Sequential(
+            nn.Linear(352, 64), nn.ReLU(inplace=True), nn.Dropout(0.2), nn.Linear(64, 1)
+        )
 
     def forward(self, x: Tensor) -> Tensor:
         y = self.flat(self.c(self.b(self.a(x))))
         for w in self.wide:
             y = y + w(y)
-        m = STRIP_MARGIN // 2
-        y = y[..., m : m + STRIP_WIDTH // 2]
+        m = STRIP_MARGIN // 4
+        y = y[..., m : y.shape[3] - m]
         pooled = torch.cat([y.mean((2, 3)), y.amax((2, 3))], 1)
         return torch.cat([self.bins(y)[:, 0, 0], self.none(pooled)], 1)
 

@@ -22,16 +22,26 @@ from scipy import stats
 
 from carbpair.identify import Calibration, Catalogue, Confusion, demo_catalogue, load_catalogue
 from carbpair.identify.calibration import (
+    NO_LIMIT,
     dump_calibration,
     expected_calibration_error,
     noise_floor,
     reliability_table,
 )
 from carbpair.identify.conformal import order
-from carbpair.identify.confusion import load_confusion
+from carbpair.identify.confusion_file import load_confusion
 from carbpair.identify.prior import Shares
 from carbpair.identify.simulated_case import CaseSimulator
-from carbpair.identify.simulation import calibrate, capped, draw_cases, look_alikes, named
+from carbpair.identify.simulation import (
+    OTHER_LIMITS,
+    Draw,
+    Named,
+    calibrate,
+    capped,
+    draw_cases,
+    look_alikes,
+    named,
+)
 
 ROOT = Path(__file__).resolve().parents[2]
 sys.path.insert(0, str(ROOT / "models"))  # run as a script, not as a module of `training`
@@ -41,8 +51,12 @@ from training.rate import Rate  # noqa: E402
 
 CALIBRATION_SEED = 20_001
 TEST_SEED = 70_001
-CURVE = (0.8, 0.85, 0.9, 0.95, 0.97, 0.98)
+CURVE = (0.001, 0.002, 0.005, 0.01, 0.02, 0.05, 1.0)
+"""Limits on the probability of another source, for the table of caution against coverage."""
 COVERAGE_WANTED = 0.85
+STRANGERS = 3
+"""Test cases of another source for each other one, in the first scenario: a share of one in a
+hundred needs many."""
 
 Matrix = npt.NDArray[np.float64]
 
@@ -52,39 +66,51 @@ class Scenario:
     name: str
     words: str
     simulator: CaseSimulator
-    capped: bool = True
+
+    @property
+    def photos(self) -> int:
+        """From how many photos of a pair its readings are."""
+        return self.simulator.confusion.photos
 
 
 def scenarios(catalogue: Catalogue, confusion: Confusion) -> list[Scenario]:
+    """Cases of one kind: readings from one photo of a pair, or weighed over several."""
+
     def simulator(**options: object) -> CaseSimulator:
         return CaseSimulator(catalogue, confusion, **options)  # type: ignore[arg-type]
 
+    count = confusion.photos
+    photos = "One photo" if count == 1 else f"{count} photos of the pair"
     return [
         Scenario(
             "photos",
-            "Photos as asked for (filters off, all in view), car stated in 90 %",
+            f"{photos} as asked for (filters off, all in view), car stated in 90 %",
             simulator(),
         ),
         Scenario(
             "photos_hidden",
-            "Photos with features hidden as often as in the evaluation",
+            f"{photos} with features hidden as often as in the evaluation",
             simulator(views_as_asked=False),
         ),
         Scenario(
             "photos_and_tags",
-            "Photos as asked for, and both tag texts typed in",
-            simulator(tags_read=True),
-            capped=False,
+            f"{photos} as asked for, and both tag texts typed in",
+            simulator(tags_share=1.0),
+        ),
+        Scenario(
+            "photos_and_some_tags",
+            f"{photos} as asked for, and both tag texts typed in in half of the cases",
+            simulator(tags_share=0.5),
         ),
         Scenario(
             "world_fewer_fitted",
-            "Photos; in this world half as many pairs are the fitted "
+            f"{photos}; in this world half as many pairs are the fitted "
             "ones, twice as many of another source (the prior is wrong)",
             simulator(shares=Shares(fitted=0.35, other=0.24, mixed=0.06)),
         ),
         Scenario(
             "other_copies",
-            "Photos; half of the other-source pairs copy all that photos "
+            f"{photos}; half of the other-source pairs copy all that photos "
             "show of a catalogue pattern",
             simulator(look_alike_share=0.5),
         ),
@@ -97,55 +123,68 @@ def measure(
     groups: Matrix,
     cases: int,
     seed: int,
-    level_85: float,
+    limit_85: float,
 ) -> dict[str, Any]:
     patterns = scenario.simulator.classes - 2
+    strange_cases = cases * (STRANGERS if scenario.name == "photos" else 1)
     draw = draw_cases(scenario.simulator, seed, [None] * cases)
-    stated = _stated(draw.probabilities(calibration.temperature), scenario.capped)
-    strangers = draw_cases(scenario.simulator, seed + 1, [patterns] * cases)
-    strange = _stated(strangers.probabilities(calibration.temperature), scenario.capped)
-    listed = draw.truths < patterns
+    exact = draw.probabilities(calibration.temperature)
+    stated = _stated(exact, draw)
+    strangers = draw_cases(scenario.simulator, seed + 1, [patterns] * strange_cases)
+    strange_exact = strangers.probabilities(calibration.temperature)
+    strange = _stated(strange_exact, strangers)
     best_right = stated.argmax(axis=1) == draw.truths
-    said_stranger = named(strange, strangers.truths, groups, calibration.answer_threshold)
     top = stated.max(axis=1)
+
+    def at(level: float, limit: float) -> dict[str, Any]:
+        said = named(stated, exact[:, patterns], draw.truths, groups, level, limit)
+        strange_said = named(
+            strange, strange_exact[:, patterns], strangers.truths, groups, level, limit
+        )
+        return _at(said, draw.truths < patterns, level, limit) | {
+            "other_source_not_named": asdict(
+                Rate(int((~strange_said.answered).sum()), strange_cases)
+            )
+        }
+
+    shipped = (calibration.answer_threshold, calibration.other_limit)
     return {
         "name": scenario.name,
         "words": scenario.words,
-        "answered": _at(stated, draw.truths, listed, groups, calibration.answer_threshold),
-        "at_85_percent": _at(stated, draw.truths, listed, groups, level_85),
-        "curve": [_at(stated, draw.truths, listed, groups, level) for level in CURVE],
+        "photos": scenario.photos,
+        "n": cases,
+        "answered": at(*shipped),
+        "at_85_percent": at(shipped[0], limit_85),
+        "curve": [at(shipped[0], limit) for limit in CURVE],
         "ece": expected_calibration_error(top, best_right.astype(float)),
         "ece_floor_95": noise_floor(top),
         "ece_n": cases,
         "reliability": [asdict(row) for row in reliability_table(top, best_right.astype(float))],
         "highest_probability": float(top.max()),
-        "other_source_not_named": asdict(Rate(int((~said_stranger.answered).sum()), cases)),
         "other_source_below_0_9": asdict(
-            Rate(int((strange[:, :patterns].max(axis=1) <= 0.9).sum()), cases)
+            Rate(int((strange[:, :patterns].max(axis=1) <= 0.9).sum()), strange_cases)
         ),
     }
 
 
-def _stated(probabilities: Matrix, photos_only: bool) -> Matrix:
-    return capped(probabilities) if photos_only else probabilities
+def _stated(probabilities: Matrix, draw: Draw) -> Matrix:
+    """What is shown: held at the ceiling where there are photos alone."""
+    photos_only = np.array([not stated for stated in draw.stated])
+    return np.where(photos_only[:, None], capped(probabilities), probabilities)
 
 
 def _at(
-    stated: Matrix,
-    truths: npt.NDArray[np.int64],
-    listed: npt.NDArray[np.bool_],
-    groups: Matrix,
-    level: float,
+    said: Named, listed: npt.NDArray[np.bool_], level: float, other_limit: float
 ) -> dict[str, Any]:
     """Coverage and accuracy at one threshold, for patterns or look-alike groups, and for
     single patterns alone. Coverage counts the pairs that are of a catalogue pattern; wrong
     names for other-source and mixed pairs count against the accuracy.
     """
-    said = named(stated, truths, groups, level)
     answered = said.answered
     single = answered & said.one
     return {
         "threshold": level,
+        "other_limit": other_limit,
         "coverage": asdict(Rate(int((answered & listed).sum()), int(listed.sum()))),
         "top1": asdict(Rate(int(said.right[answered].sum()), int(answered.sum()))),
         "coverage_single": asdict(Rate(int((single & listed).sum()), int(listed.sum()))),
@@ -153,20 +192,25 @@ def _at(
     }
 
 
-def level_for_coverage(
+def limit_for_coverage(
     simulator: CaseSimulator, calibration: Calibration, groups: Matrix, cases: int, seed: int
 ) -> float:
-    """The threshold that answers 85 % on a calibration draw (never on the test draw)."""
+    """The limit on P(other source) that answers 85 % of a calibration draw (never of the test
+    draw), at the shipped answer threshold; NO_LIMIT where none does."""
     draw = draw_cases(simulator, seed, [None] * cases)
-    stated = capped(draw.probabilities(calibration.temperature))
-    for level in np.arange(0.99, 0.5, -0.005):
-        said = named(stated, draw.truths, groups, float(level))
-        listed = draw.truths < simulator.classes - 2
-        answered = said.answered & listed
+    exact = draw.probabilities(calibration.temperature)
+    other = simulator.classes - 2
+    listed = draw.truths < other
+    stated = capped(exact)
+    limits: tuple[float, ...] = (*OTHER_LIMITS, NO_LIMIT)
+    for limit in limits:
+        said = named(
+            stated, exact[:, other], draw.truths, groups, calibration.answer_threshold, limit
+        )
         # A little in hand, so that the test draw does not fall short by chance.
-        if answered.sum() >= (COVERAGE_WANTED + 0.015) * listed.sum():
-            return round(float(level), 4)
-    return 0.5
+        if (said.answered & listed).sum() >= (COVERAGE_WANTED + 0.015) * listed.sum():
+            return limit
+    return NO_LIMIT
 
 
 def conformal_coverage(
@@ -209,6 +253,34 @@ def conformal_coverage(
     }
 
 
+def rounded(calibration: Calibration) -> Calibration:
+    """With conformal limits as they are kept."""
+    limits = {name: round(limit, 6) for name, limit in calibration.conformal.items()}
+    return replace(calibration, conformal=limits)
+
+
+def measure_tier(
+    catalogue: Catalogue,
+    confusion: Confusion,
+    calibration: Calibration,
+    options: argparse.Namespace,
+    seed: int,
+) -> dict[str, Any]:
+    """All scenarios for one number of photos."""
+    groups = look_alikes(catalogue)
+    base = CaseSimulator(catalogue, confusion)
+    limit_85 = limit_for_coverage(base, calibration, groups, options.cases, CALIBRATION_SEED + 10)
+    return {
+        "photos": confusion.photos,
+        "readers": confusion.source,
+        "scenarios": [
+            measure(scenario, calibration, groups, options.cases, seed + 10 * number, limit_85)
+            for number, scenario in enumerate(scenarios(catalogue, confusion))
+        ],
+        "conformal": conformal_coverage(base, calibration, options.per_class, 1000, seed + 1000),
+    }
+
+
 def main() -> None:
     parser = argparse.ArgumentParser(description=__doc__.splitlines()[0])
     parser.add_argument("--catalogue", type=Path, help="default: the demonstration catalogue")
@@ -226,27 +298,23 @@ def main() -> None:
         per_class=options.per_class,
         seed=CALIBRATION_SEED,
     )
-    groups = look_alikes(catalogue)
-    base = CaseSimulator(catalogue, confusion)
-    level_85 = level_for_coverage(base, calibration, groups, options.cases, CALIBRATION_SEED + 10)
     # The kept figures are rounded, so what is measured is what is kept.
-    calibration = replace(
-        calibration, conformal={k: round(x, 6) for k, x in calibration.conformal.items()}
-    )
-    measured = [
-        measure(scenario, calibration, groups, options.cases, TEST_SEED + 10 * number, level_85)
-        for number, scenario in enumerate(scenarios(catalogue, confusion))
+    calibration = rounded(calibration)
+    if calibration.several is not None:
+        calibration = replace(calibration, several=rounded(calibration.several))
+    tiers = [
+        measure_tier(catalogue, kind, calibration.for_photos(kind.photos), options, TEST_SEED + k)
+        for k, kind in zip((0, 5_000), (confusion, confusion.several), strict=True)
+        if kind is not None
     ]
-    conformal = conformal_coverage(base, calibration, options.per_class, 1000, TEST_SEED + 1000)
     kept = dump_calibration(calibration, catalogue, confusion)
     kept["report"] = {
         "provisional_readers": confusion.provisional,
         "readers": confusion.source,
-        "scenarios": measured,
-        "conformal": conformal,
+        "tiers": tiers,
     }
     (options.out / "identification.json").write_text(json.dumps(kept, indent=1) + "\n")
-    text = report(catalogue, confusion, calibration, measured, conformal, COVERAGE_WANTED)
+    text = report(catalogue, confusion, calibration, tiers, COVERAGE_WANTED)
     (options.out / "IDENTIFICATION.md").write_text(text)
     print(text)
 

@@ -25,12 +25,13 @@ from . import data, losses, nets, windows
 
 BATCH = {"locator": 48, "reader": 160, "flange": 256, "rim": 192}
 RATE = {"locator": 1.6e-3, "reader": 2.0e-3, "flange": 2.5e-3, "rim": 2.0e-3}
+NEEDS = {"locator": "photos", "reader": "crops", "flange": "crops", "rim": "rims"}
 HELD_OUT = 0.03
 SHAPES = {
     "locator": (1, 3, 480, 640),
     "reader": (1, 3, 256, 256),
     "flange": (1, 3, 128, 128),
-    "rim": (1, 6, 40, 432),
+    "rim": (1, 6, 48, 792),
 }
 
 
@@ -202,14 +203,17 @@ def main() -> None:
     args = p.parse_args()
     torch.backends.cuda.matmul.allow_tf32 = True
     start = time.time()
-    photos, crops = data.load(args.shards, args.device, args.limit)
+    names = [item.partition("=")[0] for item in args.networks]
+    kinds = tuple(sorted({NEEDS[n] for n in names}))
+    photos, crops, rims = data.load(args.shards, args.device, args.limit, kinds)
     negatives = (
         data.load_negatives(args.negatives, args.device)
         if args.negatives
         else photos.pixels[:1] * 0
     )
     print(
-        f"{len(photos.pixels)} photographs, {len(crops.pixels)} crops, {len(negatives)} negatives, "
+        f"{len(photos.boxes)} photographs, {len(crops.frame)} crops, {len(rims.frame)} rims, "
+        f"{len(negatives)} negatives, "
         f"loaded in {time.time() - start:.1f} s",
         flush=True,
     )
@@ -218,14 +222,14 @@ def main() -> None:
         make: dict[str, tuple[Callable[[Tensor], tuple[Tensor, dict[str, Tensor]]], Tensor]] = {
             "locator": (
                 lambda i: windows.locator_batch(photos, negatives, i),
-                torch.arange(len(photos.pixels), device=args.device),
+                torch.arange(len(photos.boxes), device=args.device),
             ),
             "reader": (
                 lambda i: windows.reader_batch(crops, i),
-                torch.arange(len(crops.pixels), device=args.device),
+                torch.arange(len(crops.frame), device=args.device),
             ),
             "flange": (lambda i: windows.flange_batch(crops, i), windows.flange_candidates(crops)),
-            "rim": (lambda i: windows.rim_batch(crops, i), windows.rim_candidates(crops)),
+            "rim": (lambda i: windows.rim_batch(rims, i), windows.rim_candidates(rims)),
         }
         batch_of, indices = make[name]
         net, log = run(
@@ -238,8 +242,9 @@ def main() -> None:
             args.seed,
         )
         log |= {
-            "photographs": len(photos.pixels),
-            "crops": len(crops.pixels),
+            "photographs": len(photos.boxes),
+            "crops": len(crops.frame),
+            "rims": len(rims.frame),
             "candidates": len(indices),
             "negatives": len(negatives),
         }

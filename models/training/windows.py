@@ -17,8 +17,8 @@ from .augment import (
     shrink_samples,
     uniform,
 )
-from .data import COLUMN, Crops, Photos
-from .nets import STRIP_HEIGHT, STRIP_MARGIN, STRIP_WIDTH
+from .data import COLUMN, Crops, Photos, Rims
+from .nets import STRIP_HEIGHT, STRIP_MARGIN, STRIP_TOP, STRIP_WIDTH
 
 LOCATOR_SIZE = (640, 480)
 READER_SIZE = 256
@@ -129,7 +129,7 @@ def locator_batch(
     }
 
 
-def in_photograph(crops: Crops, index: Tensor, xy: Tensor) -> Tensor:
+def in_photograph(crops: Crops | Rims, index: Tensor, xy: Tensor) -> Tensor:
     """(B, 1, h, w): which samples at crop pixels xy (B, h, w, 2) lie within the photograph."""
     f = crops.frame[index].view(len(index), 1, 1, 4)
     low = (xy >= f[..., :2]).all(-1)
@@ -165,7 +165,7 @@ def reader_batch(crops: Crops, index: Tensor) -> tuple[Tensor, dict[str, Tensor]
         hand != 0, col("seen_bowl") >= 0.12, (col("seen_under") >= 0.2) & (col("in_frame") > 0.8)
     )
     flange = (col("seen_throat") >= 0.5) & (col("facing") > 0.2) & (col("filtered") < 0.5)
-    mark = (col("seen_mark") >= 0.34) & (col("mark_px") >= 4)
+    mark = (col("seen_mark") >= 0.34) & (col("mark_px") * col("native") >= 4)
     return img, {
         "kp": kp,
         "hand": (hand + 1).long(),
@@ -187,7 +187,8 @@ def flange_candidates(crops: Crops) -> Tensor:
         & (n[:, COLUMN["filtered"]] < 0.5)
         & (n[:, COLUMN["seen_throat"]] >= 0.45)
     )
-    return torch.nonzero(ok & (n[:, COLUMN["throat_px"]] >= 7))[:, 0]
+    stored_px = n[:, COLUMN["throat_px"]] * n[:, COLUMN["native"]]
+    return torch.nonzero(ok & (stored_px >= 5))[:, 0]
 
 
 def flange_batch(crops: Crops, index: Tensor) -> tuple[Tensor, dict[str, Tensor]]:
@@ -247,22 +248,26 @@ def flange_batch(crops: Crops, index: Tensor) -> tuple[Tensor, dict[str, Tensor]
     }
 
 
-def rim_candidates(crops: Crops) -> Tensor:
-    """Indices of crops whose rim is large enough to be unrolled."""
-    n = crops.numbers
-    return torch.nonzero((n[:, COLUMN["seen_cover"]] > 0.2) & (n[:, COLUMN["rim_px"]] > 30))[:, 0]
+def rim_candidates(rims: Rims) -> Tensor:
+    """Indices of rims whose cover shows."""
+    return torch.nonzero(rims.numbers[:, COLUMN["seen_cover"]] > 0.2)[:, 0]
+
+
+def strip_bearings(start: Tensor) -> Tensor:
+    """Bearing (radians) of every column of strips that begin at ``start`` degrees: (B, 792)."""
+    cols = torch.arange(STRIP_WIDTH + 2 * STRIP_MARGIN, device=start.device) - STRIP_MARGIN + 0.5
+    return torch.deg2rad(start[:, None] + cols[None] * 360 / STRIP_WIDTH)
 
 
 def strip_grid(h: Tensor, up: Tensor, start: Tensor) -> Tensor:
-    """Source positions (B, 40, 432, 2) of an unrolled rim.
+    """Source positions (B, 48, 792, 2) of an unrolled rim.
 
-    Columns are bearings (degrees, clockwise from the intake) from ``start`` - 36 on; rows run over
-    the rim's top from 0.82 to 1.12 rim radii, then down its side from +0.06 to -0.34.
+    Columns are bearings (clockwise from the intake) from ``start`` - 18 degrees on, two a degree;
+    rows run over the rim's top from 0.82 to 1.12 rim radii, then down its side from +0.06 to -0.34.
     """
     dev = h.device
-    cols = torch.arange(STRIP_WIDTH + 2 * STRIP_MARGIN, device=dev) - STRIP_MARGIN + 0.5
-    b = torch.deg2rad(start[:, None] + cols[None])
-    top, low = 16, STRIP_HEIGHT - 16
+    b = strip_bearings(start)
+    top, low = STRIP_TOP, STRIP_HEIGHT - STRIP_TOP
     radius = torch.cat(
         [torch.linspace(0.82, 1.12, top, device=dev), torch.full((low,), 1.03, device=dev)]
     )
@@ -273,7 +278,7 @@ def strip_grid(h: Tensor, up: Tensor, start: Tensor) -> Tensor:
 
 
 def viewing_channels(h: Tensor, up: Tensor, start: Tensor) -> Tensor:
-    """(B, 3, 432): how squarely each bearing faces the camera, its elevation, the sideways part."""
+    """(B, 3, 792): how squarely each bearing faces the camera, its elevation, the sideways part."""
     zero = torch.zeros(len(h), 1, 2, device=h.device)
     eps = 0.05
     c = apply(h, zero)[:, 0]
@@ -283,28 +288,28 @@ def viewing_channels(h: Tensor, up: Tensor, start: Tensor) -> Tensor:
     r2 = torch.stack([ux[:, 1], uy[:, 1], up[:, 1]], -1)
     d = torch.cross(r2, r1, dim=-1)
     d = d / d.norm(dim=-1, keepdim=True).clamp(min=1e-6)
-    cols = torch.arange(STRIP_WIDTH + 2 * STRIP_MARGIN, device=h.device) - STRIP_MARGIN + 0.5
-    b = torch.deg2rad(start[:, None] + cols[None])
+    b = strip_bearings(start)
     facing = d[:, :1] * torch.cos(b) - d[:, 1:2] * torch.sin(b)
     side = -d[:, :1] * torch.sin(b) - d[:, 1:2] * torch.cos(b)
     return torch.stack([facing, d[:, 2:].expand_as(facing), side], 1)
 
 
-def rim_batch(crops: Crops, index: Tensor) -> tuple[Tensor, dict[str, Tensor]]:
-    """Unrolled rims (B, 6, 40, 432) and soft targets (B, 181)."""
-    n, dev = len(index), crops.pixels.device
+def rim_batch(rims: Rims, index: Tensor) -> tuple[Tensor, dict[str, Tensor]]:
+    """Unrolled rims (B, 6, 48, 792) and soft targets (B, 181)."""
+    n, dev = len(index), rims.pixels.device
     ref = torch.tensor([[0.0, 0], [1, 0], [-1, 0], [0, 1], [0, -1]], device=dev)
-    kp = crops.keypoints[index][:, :6]
-    size = crops.numbers[index][:, COLUMN["rim_px"]].view(n, 1, 1) / 2
+    kp = rims.keypoints[index][:, :6]
+    num = rims.numbers[index]
+    size = num[:, COLUMN["rim_px"]].view(n, 1, 1) / 2
+    # what the landmarks' reader is typically wrong by; the bearing asked for stays the true one
     kp = kp + torch.randn_like(kp) * size * 0.02 + torch.randn(n, 1, 2, device=dev) * size * 0.02
     h = homography(ref, kp[:, :5])
     up = (kp[:, 5] - kp[:, 0]) * torch.exp(torch.randn(n, 1, device=dev) * 0.05)
     start = uniform(n, -180, 180, dev)
     xy = strip_grid(h, up, start)
-    img = shrink_samples(crops.pixels, index, xy)
-    img = light(img) * in_photograph(crops, index, xy)
+    img = shrink_samples(rims.pixels, index, xy)
+    img = light(img) * in_photograph(rims, index, xy)
     view = viewing_channels(h, up, start)[:, :, None].expand(-1, -1, img.shape[2], -1)
-    num = crops.numbers[index]
     bearing = torch.remainder(num[:, COLUMN["bearing"]] - start, 360)
     flip = torch.rand(n, device=dev) < 0.5
     x = torch.cat([(img - 127) / 128, view], 1)
@@ -312,11 +317,19 @@ def rim_batch(crops: Crops, index: Tensor) -> tuple[Tensor, dict[str, Tensor]]:
     x = torch.where(flip.view(n, 1, 1, 1), mirrored, x)
     bearing = torch.where(flip, 360 - bearing, bearing)
     share = num[:, COLUMN["seen_mark"]]
-    seen = (share >= 0.34) & (num[:, COLUMN["mark_px"]] >= 4)
-    sure = (seen | (share < 0.12)).float()
-    bins = torch.arange(STRIP_WIDTH // 2, device=dev) * 2.0 + 1
+    stored_px = num[:, COLUMN["mark_px"]] * num[:, COLUMN["native"]]
+    seen = (share >= 0.34) & (stored_px >= 4.5)
+    unseen = (share < 0.12) | (stored_px < 2.5)
+    bins = torch.arange(180, device=dev) * 2.0 + 1
     d = (bins[None] - bearing[:, None] + 180) % 360 - 180
     soft = torch.exp(-(d**2) / (2 * 2.5**2))
     soft = soft / soft.sum(1, keepdim=True)
     target = torch.cat([soft * seen[:, None], (~seen).float()[:, None]], 1)
-    return x, {"target": target, "bearing": bearing, "seen": seen, "sure": sure}
+    counted = seen & (stored_px >= 8)
+    return x, {
+        "target": target,
+        "bearing": bearing,
+        "seen": seen,
+        "counted": counted,
+        "sure": (seen | unseen).float(),
+    }

@@ -3,23 +3,29 @@
 photo bytes → upright image → located carbs → features → pair
 """
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
+from types import MappingProxyType
 from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
 
 from carbpair import __version__
+from carbpair.advice import advice_for
+from carbpair.drawn_carb import DrawnCarb
 from carbpair.geometry.ellipse import circle_image
 from carbpair.geometry.homography import apply_homography
 from carbpair.pair import (
     NAMES,
     PairReading,
+    Position,
+    Shot,
     Stance,
     assemble,
     bowl_side,
+    contradictions,
     difference_hash,
     groups,
     place,
@@ -56,6 +62,8 @@ class CarbInspection:
     score: float
     features: Readings
     evidence: dict[str, Any]
+    widths: tuple[float, float] = (0.0, 0.0)
+    """Throat and cover's rim in photo pixels, each along its longer axis."""
 
     def as_json(self) -> dict[str, Any]:
         """As the inspection's JSON has it."""
@@ -63,6 +71,7 @@ class CarbInspection:
             "position": self.position,
             "box": [round(v, 1) for v in self.box],
             "score": round(self.score, 4),
+            "widths_px": {"throat": round(self.widths[0], 1), "rim": round(self.widths[1], 1)},
             "features": {k: self.features[k].as_json() for k in NAMES},
             "evidence": self.evidence,
         }
@@ -131,18 +140,27 @@ def inspect_bytes(
     photos: Sequence[tuple[str, bytes]],
     settings: Settings | None = None,
     progress: Progress | None = None,
+    stated: Sequence[str | None] = (),
+    drawn: Mapping[int, Sequence[DrawnCarb]] | None = None,
 ) -> Inspection:
-    """Inspect photographs given as (name, bytes). As :func:`inspect_photos`."""
+    """Inspect photographs given as (name, bytes). As :func:`inspect_photos`.
+
+    `stated`: for each photograph the carb, "left" or "right", that the sender says it shows close
+    up, or None. It counts where one carb alone is found, whose place no picture of it can tell.
+    `drawn` holds carburettors that a person drew, by the photograph's index: they are read there.
+    """
     settings = settings or Settings()
     limits = settings.photo_limits()
     sources = [(n, lambda n=n, b=b: load_photo_bytes(b, n, limits)) for n, b in photos]
-    return _inspect(sources, settings, progress)
+    return _inspect(sources, settings, progress, stated, drawn or {})
 
 
 def _inspect(
     sources: Sequence[tuple[str, Callable[[], Photo]]],
     settings: Settings,
     progress: Progress | None,
+    stated: Sequence[str | None] = (),
+    drawn: Mapping[int, Sequence[DrawnCarb]] = MappingProxyType({}),
 ) -> Inspection:
     networks = load_networks(settings.model_dir)
     calibration = load_calibration(settings.model_dir)
@@ -155,24 +173,37 @@ def _inspect(
         except PhotoError as error:
             done.append(PhotoInspection(name, error=error))
             continue
-        carbs = read_carbs(photo.pixels, networks, calibration)
-        done.append(examine(photo, carbs, calibration))
+        boxes = [one.box for one in drawn.get(i, ())]
+        carbs = read_carbs(photo.pixels, networks, calibration, boxes)
+        side = stated[i] if i < len(stated) else None
+        given = [one.position for one in drawn.get(i, ())]
+        done.append(examine(photo, carbs, calibration, side, given))
     if progress:
         progress(len(sources), len(sources), "")
     return Inspection(tuple(done), pair_of(done, calibration), model_hashes(settings.model_dir))
 
 
 def examine(
-    photo: Photo, carbs: Sequence[CarbReading], calibration: Calibration
+    photo: Photo,
+    carbs: Sequence[CarbReading],
+    calibration: Calibration,
+    stated: str | None = None,
+    given: Sequence[Position] = (),
 ) -> PhotoInspection:
-    """Judge the carbs of one photograph and place them left and right."""
+    """Judge the carbs of one photograph and place them left and right, the first as `given`.
+
+    A lone carb is at the `stated` place, if one is. Its bowl's side is then still not told: the
+    sender may have mixed left and right up, which turns inboard into outboard and nothing else.
+    """
     quality = assess_quality(photo.pixels)
     blurred = any(f.kind == "blur" for f in quality.findings)
-    places = place([_stance(c) for c in carbs])
+    places = place([_stance(c) for c in carbs], given)
     out = [
         _carb(c, places.positions[i], places, calibration, photo.mirrored, blurred)
         for i, c in enumerate(carbs)
     ]
+    if stated in ("left", "right") and len(out) == 1 and out[0].position is None:
+        out = [replace(out[0], position=stated)]
     return PhotoInspection(
         photo.name,
         photo.width,
@@ -205,7 +236,12 @@ def _carb(
     if mirrored and f.mark_bearing_deg.status != "not_visible":
         features["mark_bearing_deg"] = mirrored_bearing(f.mark_bearing_deg)
     return CarbInspection(
-        position, reading.located.box, reading.located.score, features, _evidence(reading, features)
+        position,
+        reading.located.box,
+        reading.located.score,
+        features,
+        _evidence(reading, features),
+        (reading.throat_px, reading.rim_px),
     )
 
 
@@ -323,41 +359,16 @@ def pair_of(photos: Sequence[PhotoInspection], calibration: Calibration) -> Pair
         "mark_verdict": calibration.verdict_threshold,
     }
     used = sum(bool(p.carbs) for p in chosen)
+    taken = [
+        Shot(p.file, "mirrored_exif" in p.notes, [(c.position, c.features) for c in p.carbs])
+        for p in chosen
+    ]
     return assemble(
-        sides["left"], sides["right"], thresholds, used, loose, advice_for(chosen, loose)
+        sides["left"],
+        sides["right"],
+        thresholds,
+        used,
+        loose,
+        advice_for([c for p in chosen for c in p.carbs], loose),
+        contradictions(taken),
     )
-
-
-def advice_for(photos: Sequence[PhotoInspection], loose: int) -> list[str]:
-    """What to photograph next, in plain words, most useful first."""
-    carbs = [c for p in photos for c in p.carbs]
-    if not carbs:
-        return [
-            "No carburettor was found. Photograph the pair from the air-intake side, both in frame."
-        ]
-    out = []
-    if loose and not any(c.position for c in carbs):
-        out.append(
-            "Take one photo with both carbs in frame, so that left and right can be told apart."
-        )
-    reasons = {k: {c.features[k].reason for c in carbs} for k in NAMES}
-    shown = {k: any(c.features[k].status == "seen" for c in carbs) for k in NAMES}
-    if not shown["flange_holes"]:
-        if "filter_fitted" in reasons["flange_holes"]:
-            out.append(
-                "The flange is hidden by the filter: "
-                "take the filter off and photograph the intakes square on."
-            )
-        else:
-            out.append(
-                "Photograph the air intakes square on and closer: "
-                "the flange should fill a quarter of the picture."
-            )
-    if not shown["mark_bearing_deg"]:
-        out.append(
-            "Photograph the covers from above and in front, with light from the side, "
-            "so that the mark on the rim shows."
-        )
-    if not shown["bowl_side"]:
-        out.append("Step back until both carbs and what stands beside them are in frame.")
-    return out

@@ -4,8 +4,8 @@ import io
 from collections.abc import Iterator, Mapping
 from typing import Any
 
-from carbpair.contradiction import contradictions
 from carbpair.feature_text import PLAIN, ROWS, carb_line, feature_words, value_words
+from carbpair.part_width import small_parts
 
 Json = Mapping[str, Any]
 
@@ -42,9 +42,10 @@ def report_text(inspection: Json, width: int = 100, caution: bool = True) -> str
         console.print(_table(pair))
         for key, label in (("layout", "Float bowls of the pair"), ("matched", "Matched pair")):
             console.print(f"{label}: {feature_words(key, pair[key])}")
-    if pair["advice"]:
+    advice = [*(one.sentence() for one in small_parts(inspection)), *pair["advice"]]
+    if advice:
         console.print("\nNext")
-        for line in pair["advice"]:
+        for line in advice:
             console.print(_hanging("  - ", line, width))
     several = sum(bool(photo["carbs"]) for photo in photos) > 1
     only = f" (a percentage is given where it is below {100 * PLAIN:.0f} %)" if several else ""
@@ -66,17 +67,19 @@ def caution_text(width: int = 100) -> str:
 
 def more_than_one_pair(inspection: Json) -> str | None:
     """Says that the photos seem to show several pairs, with the plainest example; None if not."""
-    found = contradictions(inspection)
+    found = inspection["pair"].get("contradictions")
     if not found:
         return None
-    label = dict(ROWS)[found[0].feature].lower()
+    plainest = found[0]
+    name = plainest["feature"]
     first, second = (
-        f"{value_words(found[0].feature, value)} in {file}"
-        for value, file in zip(found[0].values, found[0].files, strict=True)
+        f"{value_words(name, value)} in {file}"
+        for value, file in zip(plainest["values"], plainest["files"], strict=True)
     )
     return (
         "THESE PHOTOS SEEM TO SHOW MORE THAN ONE PAIR. "
-        f"The {found[0].position} carburettor's {label}: {first}, but {second}. "
+        f"The {plainest['position']} carburettor's {dict(ROWS)[name].lower()}: {first}, but "
+        f"{second}. "
         "Inspect one pair at a time; with --each every photo counts as a pair of its own."
     )
 

@@ -54,3 +54,24 @@ def test_carb_that_was_not_found_can_be_described_by_hand() -> None:
     after = corrected(before, [_correction("right", "chamber", "diaphragm")])
     held = after["pair"]["carbs"]["right"]["features"]["chamber"]
     assert (held["value"], held["reason"]) == ("diaphragm", "corrected_by_hand")
+
+
+@pytest.mark.parametrize(
+    ("made", "matched"),
+    [
+        ([("left", "flange_holes", 2)], False),
+        ([("left", "flange_holes", 2), ("right", "flange_holes", 2)], True),
+        ([("left", "flange_holes", None)], None),
+        ([("left", "flange_holes", None), ("right", "chamber", "diaphragm")], False),
+    ],
+)
+def test_pair_is_matched_by_what_now_holds(
+    made: list[tuple[str, str, Any]], matched: bool | None
+) -> None:
+    found = corrected(inspection(["a.jpg"]), [_correction(*one) for one in made])
+    assert found["pair"]["matched"]["value"] is matched
+
+
+def test_a_drawn_carburettor_is_no_feature() -> None:
+    before = inspection(["a.jpg"])
+    assert corrected(before, [_correction("left", "carb", True)]) == before

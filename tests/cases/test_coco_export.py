@@ -6,7 +6,7 @@ from pathlib import Path
 import pytest
 from PIL import Image
 
-from carbpair.cases import analysis, case, case_files, correction
+from carbpair.cases import analysis, case, case_files, correction, photo
 from carbpair.cases.coco_export import export_corrections
 from carbpair.cases.workspace import Workspace
 from tests.cases.pictures import clean
@@ -50,6 +50,25 @@ def test_only_consented_cases_go_out_and_nothing_personal(
     assert [one["keypoints"] for one in holes] == [[60, 70, 2], [90, 70, 2]]
     with Image.open(tmp_path / "out/images" / data["images"][0]["file_name"]) as opened:
         assert opened.size == (data["images"][0]["width"], data["images"][0]["height"])
+
+
+def test_drawn_carburettor_goes_out_once_with_its_box_and_what_was_corrected(
+    workspace: Workspace, tmp_path: Path
+) -> None:
+    case_id = _corrected_case(workspace, consent=True)
+    with workspace.database.write() as connection:
+        (added,) = photo.of_case(connection, case_id)
+        case_files.correct(
+            workspace, connection, "ann", case_id, position="left", feature="carb", value=True,
+            photo_id=added.id, drawing={"kind": "box", "box": [5, 6, 155, 206]},
+        )  # fmt: skip
+    export_corrections(workspace, tmp_path / "out")
+    data = json.loads((tmp_path / "out/annotations.json").read_text())
+    names = {one["id"]: one["name"] for one in data["categories"]}
+    (carb,) = [one for one in data["annotations"] if names[one["category_id"]] == "carburettor"]
+    assert carb["bbox"] == [5, 6, 150, 200]
+    assert carb["attributes"] == {"position": "left", "flange_holes": 2}
+    assert [names[one["category_id"]] for one in data["annotations"]].count("missed") == 0
 
 
 def test_folder_with_something_in_it_is_left_alone(workspace: Workspace, tmp_path: Path) -> None:

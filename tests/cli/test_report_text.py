@@ -77,7 +77,12 @@ def test_one_photos_carbs_stand_in_the_table_alone() -> None:
 
 
 def test_photos_of_several_pairs_are_told_apart() -> None:
-    text = " ".join(report_text(two_photos({"flange_holes": seen(4, 0.97)}), 100).split())
+    report = two_photos({"flange_holes": seen(4, 0.97)})
+    clash = {"position": "left", "feature": "flange_holes"}
+    report["pair"]["contradictions"] = [
+        {**clash, "values": [3, 4], "files": ["first.jpg", "second.jpg"]}
+    ]
+    text = " ".join(report_text(report, 100).split())
     assert (
         "THESE PHOTOS SEEM TO SHOW MORE THAN ONE PAIR. The left carburettor's flange bolt holes: 3 "
         "in first.jpg, but 4 in second.jpg. Inspect one pair at a time; with --each" in text

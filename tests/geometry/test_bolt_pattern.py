@@ -9,7 +9,7 @@ from hypothesis import strategies as st
 from scipy.optimize import minimize
 
 from carbpair.geometry.bolt_circle import bolt_circle
-from carbpair.geometry.bolt_pattern import bolt_patterns, fit_bolt_pattern
+from carbpair.geometry.bolt_pattern import bolt_patterns, fit_bolt_pattern, unexplained_holes
 
 
 def rectangle(half_width: float, half_height: float) -> np.ndarray:
@@ -105,3 +105,40 @@ def test_turning_the_flange_turns_only_the_phase() -> None:
 def test_too_many_points_are_refused() -> None:
     with pytest.raises(ValueError, match="handful"):
         fit_bolt_pattern(np.ones((13, 2)))
+
+
+@pytest.mark.parametrize("count", [2, 3, 4])
+@given(phase=st.floats(0, 360), kept=st.integers(1, 4))
+def test_a_pattern_seen_in_part_has_nothing_against_it(count: int, phase: float, kept: int) -> None:
+    assert unexplained_holes(bolt_circle(count, 1.8, phase)[:kept], count) == ()
+
+
+@pytest.mark.parametrize(
+    ("points", "count", "left_over"),
+    [
+        # a third hole of a two-hole flange, wherever it is
+        ([(1.8, 0), (-1.8, 0), (0, 1.8)], 2, (2,)),
+        # two at a right angle are no three-hole flange, but two corners of a square
+        ([(1.8, 0), (0, 1.8)], 3, (1,)),
+        ([(1.8, 0), (0, 1.8)], 4, ()),
+        # three corners of a rectangle 1.6 by 0.9, and the same with one pulled out to 2.6
+        ([(1.6, 0.9), (-1.6, 0.9), (-1.6, -0.9)], 4, ()),
+        ([(1.6, 0.9), (-1.6, 0.9), (-2.3, -1.3)], 4, (2,)),
+        # a fifth hole
+        ([(1.3, 1.3), (-1.3, 1.3), (-1.3, -1.3), (1.3, -1.3), (2.0, 0.0)], 4, (4,)),
+        # two neighbours 20 degrees apart are no corners of any four-hole flange
+        ([(1.8, 0), (1.69, 0.62)], 4, (1,)),
+        # in the throat or off the flange: no bolt hole
+        ([(1.8, 0), (-1.8, 0), (0.5, 0), (3.2, 1.0)], 2, ()),
+        ([], 3, ()),
+    ],
+)  # fmt: skip
+def test_holes_that_a_count_cannot_have(
+    points: list[tuple[float, float]], count: int, left_over: tuple[int, ...]
+) -> None:
+    assert unexplained_holes(points, count) == left_over
+
+
+def test_no_flange_has_five_bolt_holes() -> None:
+    with pytest.raises(ValueError, match="2, 3 or 4"):
+        unexplained_holes([(1.8, 0)], 5)

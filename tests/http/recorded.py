@@ -36,9 +36,10 @@ def inspection(names: list[str], holes: int | None = 3) -> dict[str, Any]:
     }
     carbs = [
         {"position": "left", "box": [20, 40, 150, 200], "score": 0.98,
-         "features": features(holes), "evidence": evidence},
+         "widths_px": {"throat": 40.0, "rim": 120.0}, "features": features(holes),
+         "evidence": evidence},
         {"position": "right", "box": [170, 40, 300, 200], "score": 0.97,
-         "features": features(holes), "evidence": {}},
+         "widths_px": {"throat": 38.0, "rim": 118.0}, "features": features(holes), "evidence": {}},
     ]  # fmt: skip
     return {
         "schema": "carbpair/inspection/1",
@@ -56,6 +57,7 @@ def inspection(names: list[str], holes: int | None = 3) -> dict[str, Any]:
             "layout": feature("inboard"),
             "matched": feature(True),
             "features": features(holes),
+            "contradictions": [],
             "advice": [],
         },
         "identification": None,

@@ -5,10 +5,14 @@ from collections.abc import Callable
 import pytest
 from openapi_spec_validator import validate
 
+from carbpair.cases import task
+from carbpair.cases.source_photo import SourcePhoto
 from carbpair.cases.workspace import open_workspace
+from carbpair.drawn_carb import DrawnCarb
 from tests.cases.fixtures import MakeSettings
 from tests.cases.pictures import jpeg
 from tests.http.desk import Desk, routes
+from tests.http.recorded import inspection
 
 
 def test_pages_follow_each_other_without_gap(desk: Desk) -> None:
@@ -192,3 +196,70 @@ def test_openapi_describes_every_api_route(desk: Desk) -> None:
     for name, methods in described["paths"].items():
         for method, operation in methods.items():
             assert operation.get("summary"), (name, method)
+
+
+@pytest.mark.parametrize("number", ["0", "-1", "9223372036854775808", "1" + "0" * 40])
+def test_row_numbers_beyond_the_database_are_refused(desk: Desk, number: str) -> None:
+    # Found by Schemathesis: SQLite holds 64 bits.
+    case_id = desk.new_case()
+    answer = desk.client.delete(f"/api/cases/{case_id}/corrections/{number}")
+    assert answer.status_code == 422
+    form = desk.client.post(f"/desk/cases/{case_id}/corrections/{number}/withdraw")
+    assert form.status_code == 422
+
+
+def test_drawn_carburettor_is_looked_at_again_and_taken_back(
+    desk: Desk, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    asked: list[tuple[str, list[DrawnCarb]]] = []
+
+    def analyse(sources: list[SourcePhoto], *_: object) -> dict[str, object]:
+        asked.extend((source.name, list(source.drawn)) for source in sources)
+        return inspection([source.name for source in sources])
+
+    monkeypatch.setattr(task, "analyse", analyse)
+    case_id = desk.new_case()
+    photo_id = desk.add_photo(case_id).json()["id"]
+    desk.add_photo(case_id, jpeg(2))
+    desk.work()
+    asked.clear()
+    body = {
+        "position": "left", "feature": "carb", "value": True, "photo_id": photo_id,
+        "drawing": {"kind": "box", "box": [10, 20, 110, 120]},
+    }  # fmt: skip
+    made = desk.client.post(f"/api/cases/{case_id}/corrections", json=body)
+    assert made.status_code == 201, made.text
+    assert desk.client.get(f"/api/cases/{case_id}").json()["state"] == "analysing"
+    desk.work()
+    assert asked == [
+        ("photo-01.jpg", [DrawnCarb("left", (10.0, 20.0, 110.0, 120.0))]),
+        ("photo-02.jpg", []),
+    ]
+    result = desk.client.get(f"/api/cases/{case_id}/result").json()
+    assert "carb" not in result["pair"]["carbs"]["left"]["features"]
+    desk.client.delete(f"/api/cases/{case_id}/corrections/{made.json()['id']}")
+    desk.work()
+    assert asked[2:] == [("photo-01.jpg", []), ("photo-02.jpg", [])]
+
+
+@pytest.mark.parametrize(
+    "change",
+    [
+        {"value": False},
+        {"value": None},
+        {"drawing": None},
+        {"position": "pair"},
+        {"drawing": {"kind": "hole", "points": [[20, 20]]}},
+        {"photo_id": None},
+    ],
+)
+def test_half_a_drawn_carburettor_is_refused(desk: Desk, change: dict[str, object]) -> None:
+    case_id = desk.new_case()
+    photo_id = desk.add_photo(case_id).json()["id"]
+    body = {
+        "position": "left", "feature": "carb", "value": True, "photo_id": photo_id,
+        "drawing": {"kind": "box", "box": [10, 20, 110, 120]},
+    }  # fmt: skip
+    answer = desk.client.post(f"/api/cases/{case_id}/corrections", json=body | change)
+    assert answer.status_code == 422
+    assert desk.client.get(f"/api/cases/{case_id}/corrections").json() == []

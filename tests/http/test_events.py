@@ -4,7 +4,10 @@ import asyncio
 import json
 from collections.abc import Callable
 
+import pytest
+
 from carbpair.cases import case_files
+from carbpair.http import events
 from carbpair.http.events import progress_events
 from tests.http.desk import Desk
 
@@ -54,3 +57,19 @@ def test_stream_has_the_standard_form(desk: Desk) -> None:
     assert blocks[0].startswith("event: progress\ndata: ")
     assert json.loads(blocks[0].partition("data: ")[2])["state"] == "awaiting_photos"
     assert blocks[-1].startswith("event: gone")
+
+
+def test_programs_follow_a_case_by_the_api(desk: Desk, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(events, "MAX_SECONDS", 0.3)
+    case_id = desk.new_case()
+    path = f"/api/cases/{case_id}/events"
+    assert desk.visitor.get(path).status_code == 401
+    answer = desk.client.get(path)
+    assert answer.headers["content-type"].startswith("text/event-stream")
+    (block,) = [one for one in answer.text.split("\n\n") if one.startswith("event: progress")]
+    assert json.loads(block.partition("data: ")[2]) == {
+        "state": "awaiting_photos", "revision": 0, "analysis": None, "done_photos": 0, "photos": 0,
+    }  # fmt: skip
+    unknown = desk.client.get("/api/cases/000000000000/events")
+    assert unknown.status_code == 404
+    assert unknown.headers["content-type"] == "application/problem+json"

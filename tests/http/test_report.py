@@ -11,8 +11,10 @@ from tests.http.desk import Desk
 pypdf = pytest.importorskip("pypdf")
 
 
-def _pdf_text(desk: Desk, case_id: str) -> str:
-    answer = desk.client.get(f"/api/cases/{case_id}/report.pdf")
+def _pdf_text(desk: Desk, case_id: str, language: str = "en") -> str:
+    headers = {"accept-language": language}
+    answer = desk.client.get(f"/api/cases/{case_id}/report.pdf", headers=headers)
+    assert answer.headers["content-language"] == language
     assert answer.status_code == 200, answer.text
     assert answer.headers["content-type"] == "application/pdf"
     reader = pypdf.PdfReader(io.BytesIO(answer.content))
@@ -36,6 +38,34 @@ def test_report_holds_everything_that_was_found(
         "invented", "confirm the pattern by hand",
     ):  # fmt: skip
         assert words in text, words
+
+
+def test_report_is_in_the_readers_language_and_says_what_is_not(
+    desk: Desk, recorded_analysis: Callable[..., None]
+) -> None:
+    case_id = desk.new_case("Blauer Zweisitzer", tag_text="AB 12")
+    desk.add_photo(case_id, jpeg(1))
+    desk.add_photo(case_id, jpeg(2), view="top", phase="after")
+    desk.work()
+    shield = {"position": "pair", "feature": "heat_shield", "value": False}
+    desk.client.post(f"/api/cases/{case_id}/corrections", json=shield)
+    text = " ".join(_pdf_text(desk, case_id, "de").split())
+    for words in (
+        "Bericht: Blauer Zweisitzer", "Text auf dem Schild: AB 12", "Benzindampf brennt",
+        "Schraubenlöcher im Luftflansch", "Kolbenglocke", "gesehen, 97 %", "Kandidaten",
+        "Innen liegende Schwimmerkammern ohne Hitzeschild", "Erwartet: Hitzeschild montiert.",
+        "Lassen Sie den Motor nicht laufen.", "Beide Schildnummern ablesen", "Passmarke",
+        "Nach dem Zusammenbau", "Von oben, nach dem Zusammenbau", "Seite 1",
+        # Pattern names are the catalogue's own, so they stay as they are, and that is said.
+        "Was noch keine Übersetzung hat, steht hier auf Englisch.",
+    ):  # fmt: skip
+        assert words in text, words
+    for english in ("Petrol vapour", "Before you lean", "Do not run the engine", "Candidates"):
+        assert english not in text
+    page = desk.client.get(f"/desk/cases/{case_id}/report", headers={"accept-language": "de"}).text
+    assert "Lassen Sie den Motor nicht laufen." in page
+    assert "Was noch keine Übersetzung hat" in page
+    assert '<span lang="en">' in page
 
 
 def test_report_before_the_first_analysis_says_so(desk: Desk) -> None:

@@ -102,6 +102,7 @@ def inspection(left: dict[str, Any] | None, right: dict[str, Any] | None) -> dic
             "status": "complete",
             "photos_used": 1,
             "carbs": {"left": left, "right": right},
+            "contradictions": [],
             "advice": [],
         },
         "identification": None,

@@ -10,7 +10,7 @@ from typer.testing import CliRunner
 
 from carbpair.cli import app
 from carbpair.identify.catalogue_file import parse_catalogue
-from carbpair.identify.confusion import parse_confusion
+from carbpair.identify.confusion_file import parse_confusion
 from carbpair.identify.pattern import Pattern
 from carbpair.identify.thread import THREADS
 from tests.identify.example import features, inspection

@@ -113,3 +113,16 @@ def test_the_workshops_own_feature_joins_where_it_helps() -> None:
 def test_no_item_stands_twice() -> None:
     held = [item.id for item in items(SPRINGS, ("bowl_layout",), symptoms=["flooding", "hunting"])]
     assert len(held) == len(set(held))
+
+
+def test_a_check_of_both_tells_a_mixed_pair() -> None:
+    certain = shares(op_4out=1.0)
+    assert check_gain_bits("flange_holes", TABLE, DEMO, certain) == pytest.approx(0.0, abs=1e-3)
+    # Matched or mixed, even odds. Of the catalogue's flanges 3 in 10 have four holes, so a mixed
+    # pair shows four twice in about 0.98 × 0.3 + 0.02 × 0.7 / 2 and differs in the rest.
+    gain = check_gain_bits("flange_holes", TABLE, DEMO, certain, 0.5)
+    assert 0.3 < gain < 1.0
+    found = checklist(DEMO, TABLE, certain, CaseFacts(), (), (), 0.5)
+    first = found[1]
+    assert (first.id in {"bowl_layout", "dashpot_cap"}, first.reason) == (True, "separates")
+    assert "flange_hole_count" in {i.id for i in found if i.reason == "separates"}

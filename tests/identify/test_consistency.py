@@ -1,9 +1,43 @@
 from carbpair.identify.catalogue_file import demo_catalogue
-from carbpair.identify.consistency import contradictions, set_aside
-from carbpair.identify.fact import CaseFacts, check_facts
-from tests.identify.example import pair
+from carbpair.identify.consistency import (
+    contradictions,
+    disputes,
+    set_aside,
+    tags_of_two_patterns,
+)
+from carbpair.identify.fact import CaseFacts, Confirmation, check_facts
+from carbpair.identify.reading import PairReading, read_inspection
+from tests.identify.example import features, inspection, pair
 
 DEMO = demo_catalogue()
+
+
+def disputed(**more: object) -> PairReading:
+    held = inspection(*[features(4, "outboard", "piston", 2.0)] * 2)
+    held["pair"]["contradictions"] = [
+        {
+            "position": "left",
+            "feature": "flange_holes",
+            "values": [4, 2],
+            "files": ["a.jpg", "b.jpg"],
+        }
+    ]
+    held["pair"]["carbs"]["left"]["features"]["flange_holes"].update(more)
+    return read_inspection(held)
+
+
+def test_photos_of_two_pairs_are_named() -> None:
+    (line,) = disputes(disputed(), CaseFacts())
+    assert "left carburettor's flange holes reads 4 in a.jpg and 2 in b.jpg" in line
+    assert "more than one pair" in line
+
+
+def test_a_hand_check_settles_what_photos_dispute() -> None:
+    settled = CaseFacts(confirmed=(Confirmation("flange_holes", "4", "left"),))
+    assert disputes(disputed(), settled) == ()
+    elsewhere = CaseFacts(confirmed=(Confirmation("flange_holes", "4", "right"),))
+    assert len(disputes(disputed(), elsewhere)) == 1
+    assert disputes(disputed(reason="corrected_by_hand"), CaseFacts()) == ()
 
 
 def facts(**held: object) -> CaseFacts:
@@ -46,3 +80,12 @@ def test_a_hand_check_replaces_the_reading_and_counts_once() -> None:
     both = set_aside(reading, facts(confirmed=["bowl_layout=inboard"]))
     assert not both.carb("left").label("bowl_side").informative
     assert both.carb("left").label("chamber").informative
+
+
+def test_tags_of_two_patterns_are_named() -> None:
+    two = CaseFacts.from_dict({"tags": ["left:VN 2404 F", "right:VN 1103 R"]})
+    (line,) = tags_of_two_patterns(two, DEMO)
+    assert "op-4out" in line
+    assert "op-2in" in line
+    for tags in (["VN 2404 F", "VN 2405 R"], ["VN 2404 F", "ZZ 1"], []):
+        assert tags_of_two_patterns(CaseFacts.from_dict({"tags": tags}), DEMO) == ()

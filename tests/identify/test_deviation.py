@@ -159,3 +159,10 @@ def test_the_most_severe_comes_first() -> None:
 def test_a_hand_check_overrules_the_reading() -> None:
     held = fit(pair("4", "inboard", "piston", 0.0), confirmed=["flange_holes=3"])
     assert "flange_holes_differ" not in kinds(held)
+
+
+def test_two_tags_of_one_place_are_told_wherever_the_front_is() -> None:
+    reading = pair("4", "outboard", "piston", 0.0)
+    twice = {"tags": ["VN 2404 F", "VN 2404 F"]}
+    assert kinds(fit(reading, "op-4out", front=None, **twice)) == {"same_place_twice"}
+    assert kinds(fit(reading, "op-4out", front=None, tags=["VN 2404 F"])) == set()

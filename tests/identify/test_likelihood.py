@@ -1,3 +1,5 @@
+import dataclasses
+
 import numpy as np
 import pytest
 
@@ -26,6 +28,27 @@ def test_a_doubtful_reader_counts_for_its_own_doubt() -> None:
     found = soft_likelihood(LabelReading("unsure", None, {"a": 0.2, "b": 0.6, "c": 0.2}), confusion)
     assert found is not None
     assert found[1] / found[0] == pytest.approx(3.0)
+
+
+def test_an_unsure_reader_is_held_at_the_record_of_unsure_readings() -> None:
+    # Right in 990 of 1000 answers says nothing of the readings that it held back.
+    confusion = label_confusion(ABC, 990, 5)
+    sure = {"a": 0.005, "b": 0.99, "c": 0.005}
+    found = soft_likelihood(LabelReading("unsure", None, sure), confusion)
+    assert found == pytest.approx(confusion.unsure_likelihood[:, 1])
+
+
+def test_a_sure_answer_is_held_at_the_record_of_sure_answers() -> None:
+    confusion = dataclasses.replace(
+        label_confusion(ABC, 90, 5), sure=np.array([[70.0, 0, 0], [0, 80.0, 0], [0, 0, 60.0]])
+    )
+    sure = soft_likelihood(LabelReading("seen", "b", {"a": 0.0, "b": 1.0, "c": 0.0}), confusion)
+    looked_at = 90 + 5 + 5 + 3
+    assert sure == pytest.approx(np.array([0.5, 80.5, 0.5]) / looked_at)
+    less = soft_likelihood(LabelReading("seen", "b", {"a": 0.01, "b": 0.98, "c": 0.01}), confusion)
+    assert less is not None
+    # 10 of the 90 right answers and all wrong ones were of this kind.
+    assert less[0] / less[1] == pytest.approx(5.5 / 10.5)
 
 
 def test_the_readers_own_training_frequencies_are_not_evidence() -> None:
@@ -64,7 +87,7 @@ def test_joint_probabilities_of_all_answer_pairs_sum_to_one() -> None:
         for one in range(3):
             for two in range(3):
                 joint = joint_likelihood(
-                    confusion.likelihood[:, one], confusion.likelihood[:, two], 0.4, 1.0
+                    confusion.likelihood[:, one], confusion.likelihood[:, two], 0.4, one == two
                 )
                 assert joint is not None
                 total += joint[truths]
@@ -76,7 +99,7 @@ def test_joint_probabilities_of_all_answer_pairs_sum_to_one() -> None:
 def test_a_second_agreeing_carburettor_counts_between_nothing_and_twice(rho: float) -> None:
     confusion = label_confusion(ABC, 90, 5, rho=rho)
     one = confusion.likelihood[:, 1]
-    joint = joint_likelihood(one, one, rho, 1.0)
+    joint = joint_likelihood(one, one, rho, True)
     assert joint is not None
     odds = joint[1, 1] / joint[0, 0]
     single = one[1] / one[0]
@@ -89,11 +112,11 @@ def test_a_second_agreeing_carburettor_counts_between_nothing_and_twice(rho: flo
 
 def test_a_missing_side_leaves_the_other_as_it_is() -> None:
     one = np.array([0.9, 0.05, 0.05])
-    left = joint_likelihood(one, None, 0.5, 1.0)
-    right = joint_likelihood(None, one, 0.5, 1.0)
+    left = joint_likelihood(one, None, 0.5, False)
+    right = joint_likelihood(None, one, 0.5, False)
     assert left is not None
     assert right is not None
     assert np.diagonal(left) == pytest.approx(one)
     assert np.diagonal(right) == pytest.approx(one)
     assert pytest.approx(right) == left.T
-    assert joint_likelihood(None, None, 0.5, 1.0) is None
+    assert joint_likelihood(None, None, 0.5, False) is None

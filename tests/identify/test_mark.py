@@ -11,7 +11,7 @@ from carbpair.identify.mark import (
     unknown_convention_density,
     von_mises,
 )
-from carbpair.identify.reading import NO_BEARING
+from carbpair.identify.reading import NO_BEARING, BearingReading
 from tests.identify.example import mark
 
 CIRCLE = np.arange(-180.0, 180.0, 0.25)
@@ -39,6 +39,20 @@ def test_a_patterns_density_integrates_to_one() -> None:
 def test_a_mark_where_one_pattern_wants_it_speaks_for_that_one() -> None:
     density = required_density(mark(88.0), np.array([0.0, 90.0, np.nan]), ERRORS)
     assert density[1] > density[2] > density[0]
+
+
+def test_an_unsure_mark_counts_for_as_much_as_unsure_marks_are_right() -> None:
+    held = BearingConfusion(4.0, 0.0, 10_000, unsure_right_rate=0.5, unsure_n=10_000)
+    sure = required_density(mark(0.0), np.array([0.0]), held)[0] - 0.15 / 360
+    unsure = BearingReading("unsure", 0.0, 4.0)
+    doubted = required_density(unsure, np.array([0.0]), held)[0] - 0.15 / 360
+    # Half of the time it says nothing: half the peak and half of a uniform share.
+    assert doubted == pytest.approx(0.5 * sure + 0.5 * 0.85 / 360, rel=1e-3)
+    total = sum(
+        required_density(BearingReading("unsure", float(x), 4.0), np.array([0.0]), held)
+        for x in CIRCLE
+    )
+    assert total * 0.25 == pytest.approx([1.0], abs=1e-3)
 
 
 def test_bearings_either_side_of_half_a_turn_are_neighbours() -> None:

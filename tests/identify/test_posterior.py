@@ -133,16 +133,11 @@ def test_the_common_cause_of_both_readings_is_pyagrums() -> None:
             LabelReading("seen", "ab"[right]),
             held,
             # Every look is answered here, so nothing is conditioned on.
-            _always_answered(confusion),
+            confusion,
         )
         assert item is not None
         mine = np.array([0.3, 0.7]) * np.exp(item.pair[:2])
         assert mine / mine.sum() == pytest.approx(theirs)
-
-
-def _always_answered(confusion):
-    confusion.__dict__["answered_share"] = 1.0
-    return confusion
 
 
 def random_items(seed: int, size: int, count: int = 3) -> list[Evidence]:
@@ -157,22 +152,29 @@ def random_items(seed: int, size: int, count: int = 3) -> list[Evidence]:
 def test_mixed_pair_is_the_sum_over_all_unequal_pairs(seed: int) -> None:
     generator = np.random.default_rng(seed)
     size = 7
-    single = generator.dirichlet(np.ones(size))
+    own, odd = generator.dirichlet(np.ones(size)), generator.dirichlet(np.ones(size))
     left, right = np.log(generator.random(size)), np.log(generator.random(size))
     total = apart = 0.0
     for a in range(size):
         for b in range(size):
-            if a != b:
-                total += single[a] * single[b] * np.exp(left[a] + right[b])
-                apart += single[a] * single[b]
-    assert log_mixed(single, left, right) == pytest.approx(np.log(total / apart))
+            if a != b or a == size - 1:  # two of another source need not be alike
+                weight = own[a] * odd[b] / 2 + odd[a] * own[b] / 2
+                total += weight * np.exp(left[a] + right[b])
+                apart += weight
+    assert log_mixed(own, odd, left, right) == pytest.approx(np.log(total / apart))
 
 
 def test_mixed_pair_keeps_its_digits_when_one_pattern_takes_all() -> None:
     single = np.array([0.5, 0.3, 0.2])
     left = right = np.array([0.0, -60.0, -70.0])
-    expected = np.log((0.5 * 0.3 * np.exp(-60) * 2 + 0.5 * 0.2 * np.exp(-70) * 2) / (1 - 0.38))
-    assert log_mixed(single, left, right) == pytest.approx(expected)
+    expected = 0.5 * 0.3 * np.exp(-60) * 2 + 0.5 * 0.2 * np.exp(-70) * 2
+    expected = np.log(expected) - np.log(1 - 0.25 - 0.09)
+    assert log_mixed(single, single, left, right) == pytest.approx(expected)
+
+
+def test_a_pair_of_the_only_pattern_there_is_cannot_be_mixed() -> None:
+    one = np.array([1.0, 0.0])
+    assert log_mixed(one, one, np.zeros(2), np.zeros(2)) == -np.inf
 
 
 def test_probabilities_sum_to_one_and_order_of_evidence_does_not_matter() -> None:

@@ -32,3 +32,10 @@ def test_several_listed_patterns_share_and_all_listed_is_none_listed() -> None:
 
 def test_one_carburettors_own_prior_sums_to_one() -> None:
     assert prior_for(INDEX, (), Shares(0.5, 0.3, 0.1)).single.sum() == pytest.approx(1.0)
+
+
+def test_what_is_put_in_comes_from_anywhere() -> None:
+    odd = prior_for(INDEX, ()).odd
+    assert odd.sum() == pytest.approx(1.0)
+    assert odd[-1] == 0.5
+    assert len(set(odd[:-1])) == 1

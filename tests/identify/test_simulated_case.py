@@ -60,7 +60,7 @@ def test_hidden_features_appear_only_when_asked_for() -> None:
 
 
 def test_a_mixed_pair_has_two_patterns_and_tags_that_say_so() -> None:
-    simulator = CaseSimulator(DEMO, confusion(), tags_read=True)
+    simulator = CaseSimulator(DEMO, confusion(), tags_share=1.0)
     generator = np.random.default_rng(6)
     for _ in range(20):
         case = simulator.draw(generator, len(DEMO.patterns) + 1)
@@ -73,7 +73,7 @@ def test_draws_do_not_depend_on_the_order_of_hashes() -> None:
         "import numpy as np\n"
         "from carbpair.identify import demo_catalogue, load_confusion\n"
         "from carbpair.identify.simulated_case import CaseSimulator\n"
-        "simulator = CaseSimulator(demo_catalogue(), load_confusion(), tags_read=True)\n"
+        "simulator = CaseSimulator(demo_catalogue(), load_confusion(), tags_share=1.0)\n"
         "generator = np.random.default_rng(1)\n"
         "print([simulator.draw(generator) for _ in range(30)])\n"
     )

@@ -32,6 +32,21 @@ def test_what_is_said(shares, groups, kind: str, answer: str | None) -> None:
     assert (found.kind, found.answer) == (kind, answer)
 
 
+def test_nothing_is_named_that_a_pair_from_elsewhere_might_be() -> None:
+    sure = held(0.97, 0.0, 0.01, 0.015, 0.005)
+    assert decide(sure, (), 0.95, (), photos_only=True, other_limit=0.02).answer == "a"
+    assert decide(sure, (), 0.95, (), photos_only=True, other_limit=0.01).kind == "undecided"
+    twins = held(0.5, 0.48, 0.0, 0.015, 0.005)
+    assert decide(twins, TWINS, 0.95, (), photos_only=True, other_limit=0.01).kind == "undecided"
+
+
+def test_the_limit_on_another_source_sees_behind_the_ceiling() -> None:
+    # Held at 0.99 for photos alone, what is cut off goes to the rest; the limit is on what it was.
+    shown = np.array([0.99, 0.0, 0.0, 0.01, 0.0])
+    behind = Posterior(held(0.99, 0, 0, 0.01, 0).ids, shown, np.array([0.999, 0, 0, 0.001, 0.0]))
+    assert decide(behind, (), 0.95, (), photos_only=True, other_limit=0.005).answer == "a"
+
+
 def test_a_contradiction_ends_it() -> None:
     found = decide(held(0.99, 0.0, 0.0, 0.01, 0.0), (), 0.95, ("x",), photos_only=False)
     assert (found.kind, found.answer) == ("contradiction", None)

@@ -83,3 +83,16 @@ def test_advice_follows_from_what_went_wrong() -> None:
     assert found is not None
     assert any("blurred" in line for line in found.advice)
     assert any("closer" in line for line in found.advice)
+
+
+def test_two_sides_that_differ_are_worth_another_photo() -> None:
+    certain = np.full(EVEN.size, 1e-9)
+    certain[TABLE.index["op-4out"]] = 1.0
+    settled = frozenset({"mark"})
+    alike = pair("4", "outboard", "piston")
+    assert next_photo(alike, certain, TABLE, ERRORS, settled) is None
+    other = pair("2", "outboard", "piston")
+    found = next_photo(PairReading(alike.left, other.right), certain, TABLE, ERRORS, settled)
+    assert found is not None
+    assert found.view.id == "air_side"
+    assert "differ in flange holes" in found.why

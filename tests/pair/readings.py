@@ -1,5 +1,7 @@
 """Features as the readers give them, made by hand."""
 
+from dataclasses import replace
+
 from carbpair.vision.feature import Feature, Value, hidden
 
 
@@ -10,6 +12,11 @@ def choice(value: Value | None, **odds: float) -> Feature:
     if value is None:
         return Feature(None, top, "unsure", "low_confidence", chances)
     return Feature(value, top, "seen", None, chances)
+
+
+def unsure_of(reason: str, **odds: float) -> Feature:
+    """A reading held back for a reason of its own."""
+    return replace(choice(None, **odds), reason=reason)
 
 
 def holes(value: int | None, p: float = 0.97) -> Feature:
@@ -48,4 +55,4 @@ def carb(**changed: Feature) -> dict[str, Feature]:
     return {**plain, **changed}
 
 
-__all__ = ["bearing", "carb", "choice", "hand", "hidden", "holes", "side"]
+__all__ = ["bearing", "carb", "choice", "hand", "hidden", "holes", "side", "unsure_of"]

@@ -3,9 +3,9 @@
 import pytest
 from scipy.stats import norm
 
-from carbpair.pair.fusion import CAP, CORRELATION, fuse
+from carbpair.pair.fusion import CAP, CORRELATION, UNSURE_TOGETHER, fuse
 from carbpair.vision.feature import Feature
-from tests.pair.readings import bearing, choice, hidden, holes
+from tests.pair.readings import bearing, choice, hidden, holes, unsure_of
 
 HIGH = 0.9
 
@@ -21,12 +21,39 @@ def test_two_that_agree_raise() -> None:
     assert got.probability == pytest.approx(lift / (lift + 2), abs=1e-6)
 
 
-def test_two_unsure_ones_raise_the_chance_but_name_nothing() -> None:
-    one = holes(None, 0.85)
-    got = fuse([one, one], HIGH)
+def test_two_unsure_ones_can_answer_together() -> None:
+    got = fuse([holes(None, 0.8), holes(None, 0.8)], HIGH)
+    # by hand: odds of 0.8 to 0.1, the second with its square root
+    lift = (0.8 / 0.1) ** (1 + CORRELATION)
+    assert got.probability == pytest.approx(lift / (lift + 2))
     assert got.probability is not None
-    assert got.probability > 0.85
-    assert got.status == "unsure"  # no single photograph saw it well enough to name a value
+    assert got.probability < UNSURE_TOGETHER
+    assert got.status == "unsure"
+    third = fuse([holes(None, 0.85)] * 3, HIGH)
+    assert (third.value, third.status) == (3, "seen")
+    off = choice(None, true=0.1, false=0.9)
+    assert fuse([off, off], 0.85).value is False
+
+
+def test_a_bowl_that_two_photos_look_for_in_vain_is_integral() -> None:
+    empty = unsure_of("no_bowl_seen", left=0.05, none=0.9, right=0.05)
+    assert fuse([empty], HIGH).value is None
+    assert fuse([empty, empty], HIGH).value == "none"
+    beside = choice("left", left=0.97, none=0.02, right=0.01)
+    assert fuse([empty, beside], HIGH).value != "none"
+
+
+def test_unsure_ones_that_were_held_back_for_a_reason_answer_nothing() -> None:
+    # A hole too many in one photo is no lack of certainty.
+    against = unsure_of("holes_do_not_form_pattern", n2=0.01, n3=0.98, n4=0.01)
+    got = fuse([against, holes(None, 0.9), holes(None, 0.9)], HIGH)
+    assert got.probability is not None
+    assert got.probability > UNSURE_TOGETHER
+    assert (got.value, got.status) == (None, "unsure")
+    # One that is all but sure and one that leans elsewhere are no two witnesses.
+    alone = choice(None, n2=0.02, n3=0.89, n4=0.09)
+    other = choice(None, n2=0.35, n3=0.32, n4=0.33)
+    assert fuse([alone, other], 0.8).status == "unsure"
 
 
 def test_an_unsure_second_photograph_can_hold_a_first_one_back() -> None:
@@ -40,6 +67,13 @@ def test_two_that_disagree_answer_nothing() -> None:
     assert (got.value, got.status, got.reason) == (None, "unsure", "photos_disagree")
     yes, no = choice(True, true=0.99, false=0.01), choice(False, true=0.01, false=0.99)
     assert fuse([yes, no], HIGH).reason == "photos_disagree"
+
+
+def test_a_filter_that_is_on_in_one_photo_and_off_in_another_was_changed() -> None:
+    on, off = choice(True, true=0.99, false=0.01), choice(False, true=0.01, false=0.99)
+    got = fuse([on, off], HIGH, changes=True)
+    assert (got.value, got.status, got.reason) == (None, "unsure", "changed_between_photos")
+    assert fuse([off, off], HIGH, changes=True).value is False
 
 
 def test_never_certain_however_many_agree() -> None:

@@ -91,3 +91,15 @@ def test_the_pairs_view_of_one_feature() -> None:
     assert both(holes(3), holes(None, 0.7)).reason == "low_confidence"
     assert both(holes(3), None).reason == "other_carb_not_seen"
     assert both(None, None).reason == "not_photographed"
+
+
+def test_holes_are_read_where_the_filter_is_off() -> None:
+    on, off = choice(True, true=0.99, false=0.01), choice(False, true=0.01, false=0.99)
+    with_filter = carb(filter_fitted=on, flange_holes=hidden("filter_fitted"))
+    got = assemble([with_filter, carb(filter_fitted=off)], [carb()], LIMITS, 2, 0)
+    left = got.carbs["left"]
+    assert left is not None
+    assert (left["flange_holes"].value, left["flange_holes"].status) == (3, "seen")
+    assert left["filter_fitted"].reason == "changed_between_photos"
+    assert got.features["filter_fitted"].reason == "changed_between_photos"
+    assert got.features["flange_holes"].value == 3

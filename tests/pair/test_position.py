@@ -3,7 +3,7 @@
 import numpy as np
 import pytest
 
-from carbpair.pair.position import Stance, angle_deg, place
+from carbpair.pair.position import Position, Stance, angle_deg, place
 from tests.vision.views import Camera
 
 PITCH = 3.2
@@ -84,3 +84,14 @@ def test_one_behind_the_other() -> None:
 def test_angle() -> None:
     assert angle_deg(np.array([1.0, 0.0]), np.array([0.0, 3.0])) == pytest.approx(90)
     assert angle_deg(np.array([1.0, 1.0]), np.array([-2.0, -2.0])) == pytest.approx(180)
+
+
+@pytest.mark.parametrize(("said", "other"), [("left", "right"), ("right", "left")])
+def test_what_a_person_says_holds_and_the_other_follows(said: Position, other: str) -> None:
+    pair = stances(VIEWS[0])
+    assert place(pair, [said]).positions == (said, other)
+    assert place(pair[:1], [said]).positions == (said,)
+    three = place([*pair, pair[0]], [said])
+    assert three.positions == (said, None, None)
+    assert three.reason == "more_than_two_carbs"
+    assert place(pair, [said, said]).positions == (said, said)

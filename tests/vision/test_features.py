@@ -31,9 +31,12 @@ FIXED = Calibration(
 CAMERA = Camera(10, 25)
 
 
-def flange(count: int = 3, sure: float = 8.0, pattern: int | None = 3, whole: float = 0.95) -> Any:
+def flange(
+    count: int = 3, sure: float = 8.0, pattern: int | None = 3, whole: float = 0.95,
+    against: float = 0.0,
+) -> Any:  # fmt: skip
     logits = np.array([sure if n == count else 0.0 for n in (2, 3, 4)])
-    return FlangeReading(logits, whole, (), pattern, np.eye(3))
+    return FlangeReading(logits, whole, (), pattern, np.eye(3), {count: against})
 
 
 def reading(camera: Camera = CAMERA, scale: float = 0.5, **changed: Any) -> CarbReading:
@@ -89,9 +92,21 @@ UNCLEAR = {"filtered": 0.3}
         ("flange_holes", {"flange": flange(pattern=4)}, True, "unsure", "blurred"),
         # 0.86: enough where the holes confirm it, not where too few were found
         ("flange_holes", {"flange": flange(sure=2.5, pattern=None)}, False, "unsure",
+         "holes_unconfirmed"),
+        # certain, but a plain hole stands where such a flange has none
+        ("flange_holes", {"flange": flange(pattern=None, against=0.8)}, False, "unsure",
          "holes_do_not_form_pattern"),
         ("flange_holes", {"marks": UNCLEAR}, False, "unsure", "filter_unclear"),
-        ("bowl_hand", {"marks": {"bowl_readable": 0.1}}, False, "not_visible", "occluded"),
+        ("bowl_hand", {"marks": {"bowl_readable": 0.1}}, False, "unsure", "no_bowl_seen"),
+        ("bowl_hand", {"marks": {"bowl_readable": 0.1}}, True, "not_visible", "occluded"),
+        ("bowl_hand", {"marks": {"bowl_readable": 0.1, **FITTED}}, False, "not_visible",
+         "occluded"),
+        ("bowl_hand", {"marks": {"bowl_readable": 0.1}, "facing": -0.1}, False, "not_visible",
+         "occluded"),
+        ("bowl_hand", {"marks": {"bowl_readable": 0.1}, "rim": None}, False, "not_visible",
+         "occluded"),
+        ("bowl_hand", {"marks": {"bowl_readable": 0.1}, "scale": 4.0}, False, "not_visible",
+         "occluded"),
         ("bowl_hand", {"marks": {"bowl_readable": 0.1}, "photo_size": (700, 500)}, False,
          "not_visible", "out_of_frame"),
         ("bowl_hand", {"marks": {"hand": (0.0, 0.0, 1.0)}}, False, "unsure", "low_confidence"),
@@ -149,6 +164,13 @@ def test_a_count_that_the_holes_confirm_needs_less_certainty() -> None:
     assert judge(reading(flange=flange(sure=8.0, pattern=2)), FIXED).flange_holes.value is None
 
 
+def test_a_doubtful_extra_hole_is_no_objection_to_a_certain_count() -> None:
+    doubtful = flange(sure=8.0, pattern=None, against=0.4)
+    assert judge(reading(flange=doubtful), FIXED).flange_holes.value == 3
+    less_certain = flange(sure=2.5, pattern=None, against=0.4)
+    assert judge(reading(flange=less_certain), FIXED).flange_holes.reason == "holes_unconfirmed"
+
+
 def test_a_turned_mark() -> None:
     got = judge(reading(bearing=BearingReading(0.97, 0.01, -90.04, 2.0)), FIXED)
     assert got.mark_bearing_deg.value == -90.0
@@ -167,3 +189,18 @@ def test_hands_are_in_the_order_of_the_readers_answers() -> None:
         "none",
         "right",
     ]
+
+
+def test_an_empty_place_of_a_bowl_speaks_for_an_integral_one() -> None:
+    got = judge(reading(marks={"bowl_readable": 0.05}), FIXED).bowl_hand
+    assert (got.value, got.reason) == (None, "no_bowl_seen")
+    assert got.distribution is not None
+    assert max(got.distribution, key=lambda k: (got.distribution or {})[k]) == "none"
+    assert sum(got.distribution.values()) == pytest.approx(1.0)
+    beside = judge(reading(Camera(65, 25), marks={"bowl_readable": 0.05}), FIXED)
+    assert beside.bowl_hand.reason == "occluded"  # from the side the carb hides its far side
+    above = judge(reading(Camera(10, 70), marks={"bowl_readable": 0.05}), FIXED)
+    assert above.bowl_hand.reason == "no_bowl_seen"
+    # The same carb at the picture's edge: one of the two places is cut off.
+    cut = reading(marks={"bowl_readable": 0.05}, photo_size=(700, 3000))
+    assert judge(cut, FIXED).bowl_hand.status == "not_visible"

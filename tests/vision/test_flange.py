@@ -113,6 +113,27 @@ def test_holes_are_counted_and_vents_are_not(count: int, camera: Camera) -> None
     assert bolt.radius > vent.radius > 0
 
 
+def test_one_hole_too_many_speaks_against_the_count_and_one_too_few_does_not() -> None:
+    h = np.array([[50.0, 0, SIZE / 2], [0, 50.0, SIZE / 2], [0, 0, 1]])
+    none, answers = np.empty((0, 2)), np.zeros(4, np.float32)
+    three = bolt_circle(3, 1.8, 37.0)
+    too_many = flange.decode(hole_maps(np.r_[three, [[0.3, -2.4]]], none), answers, h, 0.3)
+    assert too_many.pattern_count is None
+    assert too_many.against[3] == max(hole.score for hole in too_many.holes)
+    too_few = flange.decode(hole_maps(three[:2], none), answers, h, 0.3)
+    assert too_few.pattern_count is None
+    assert too_few.against[3] == 0.0
+    assert too_few.against[2] == 0.0
+    # with the plane off by half a radius four holes fit no pattern, and none of them is too many
+    shifted = bolt_circle(4, 1.6, 37.0) + np.array([0.1, 0.5])
+    moved = flange.decode(hole_maps(shifted, none), answers, h, 0.3)
+    assert (moved.pattern_count, moved.against[4]) == (None, 0.0)
+    assert moved.against[3] > 0.5
+    # what lies off the flange is no hole of it: the corner of the picture is 3.5 radii away
+    off = flange.decode(hole_maps(np.r_[three, [[2.5, 2.5]]], none), answers, h, 0.3)
+    assert (off.pattern_count, off.against[3]) == (3, 0.0)
+
+
 def test_holes_that_form_no_pattern_count_nothing() -> None:
     h = np.array([[50.0, 0, SIZE / 2], [0, 50.0, SIZE / 2], [0, 0, 1]])
     answers = np.zeros(4, np.float32)

@@ -26,6 +26,9 @@ FLAGS = [
     "--disable-component-update",
     "--disable-sync",
     "--disable-dev-shm-usage",
+    # A moving test picture as camera, allowed without asking; Chromium's own, for tests.
+    "--use-fake-device-for-media-stream",
+    "--use-fake-ui-for-media-stream",
 ]
 PHONE = {"viewport": {"width": 390, "height": 844}, "has_touch": True, "is_mobile": True,
          "device_scale_factor": 2}  # fmt: skip

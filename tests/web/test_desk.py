@@ -5,7 +5,11 @@ from pathlib import Path
 import pytest
 from playwright.sync_api import Browser, Page, expect
 
+from carbpair.cases import task
+from carbpair.cases.source_photo import SourcePhoto
+from carbpair.drawn_carb import DrawnCarb
 from tests.cases.pictures import jpeg
+from tests.http.recorded import inspection
 from tests.web.live import Live, log_in, open_context, watch
 
 
@@ -65,14 +69,77 @@ def test_holes_are_marked_by_hand_on_the_photo(
     for x, y in ((0.3, 0.5), (0.4, 0.5)):
         page.mouse.click(box["x"] + x * box["width"], box["y"] + y * box["height"])
     expect(page.locator(".pending circle")).to_have_count(2)
+    # The reader saw one hole of the left flange: 1 + 2 unless the person says that it is wrong.
+    count = page.locator("form.drawing .sum")
+    expect(count).to_have_text("found 1, marked 2, together 3")
+    page.get_by_label("Count the holes already found").uncheck()
+    expect(count).to_have_text("found 1, marked 2, together 2")
     page.locator("form.drawing").get_by_role("button", name="Keep").click()
     expect(page.locator(".drawings circle")).to_have_count(2)
     expect(page.locator("#features")).to_contain_text("corrected by hand")
+    # Worked out anew at once: the two flanges now differ.
+    expect(page.locator("#features")).to_contain_text("Same pattern on both: no")
     result = page.request.get(address.replace("/desk/", "/api/") + "/corrections").json()
     points = result[0]["drawing"]["points"]
     # The photo is 320 × 240 pixels; the taps were at 30 % and 40 % of its width.
     assert [round(x) for x, _ in points] == pytest.approx([96, 128], abs=2)
     assert [round(y) for _, y in points] == pytest.approx([120, 120], abs=2)
+    context.close()
+
+
+def test_missed_hole_adds_to_those_found(browser: Browser, live: Live, tmp_path: Path) -> None:
+    context = open_context(browser, "phone")
+    page = context.new_page()
+    address = _case_with_photo(page, live, tmp_path)
+    page.get_by_role("button", name="Mark holes").click()
+    box = page.locator("svg.viewer image").first.bounding_box()
+    assert box is not None
+    page.touchscreen.tap(box["x"] + box["width"] / 2, box["y"] + box["height"] / 2)
+    expect(page.locator("form.drawing .sum")).to_have_text("found 1, marked 1, together 2")
+    page.locator("form.drawing").get_by_role("button", name="Keep").click()
+    expect(page.locator(".drawings circle")).to_have_count(1)
+    made = page.request.get(address.replace("/desk/", "/api/") + "/corrections").json()
+    assert [(one["feature"], one["value"]) for one in made] == [("flange_holes", 2)]
+    context.close()
+
+
+def test_missed_carburettor_is_read_where_it_is_drawn(
+    browser: Browser, live: Live, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    asked: list[tuple[DrawnCarb, ...]] = []
+
+    def analyse(sources: list[SourcePhoto], *_: object) -> dict[str, object]:
+        asked.append(sources[0].drawn)
+        holes = 2 if sources[0].drawn else None
+        return inspection([source.name for source in sources], holes)
+
+    monkeypatch.setattr(task, "analyse", analyse)
+    context = open_context(browser, "desktop")
+    page = context.new_page()
+    _case_with_photo(page, live, tmp_path)
+    holes = page.locator("table.features tr", has_text="Bolt holes")
+    expect(holes.locator(".value").first).to_have_text("–")
+    page.get_by_role("button", name="Draw a box").click()
+    page.get_by_label("Carburettor", exact=True).select_option("right")
+    expect(page.get_by_label("What is in the box")).to_have_value("carb=True")
+    box = page.locator("svg.viewer image").first.bounding_box()
+    assert box is not None
+    page.mouse.move(box["x"] + box["width"] * 0.5, box["y"] + box["height"] * 0.25)
+    page.mouse.down()
+    page.mouse.move(box["x"] + box["width"] * 0.75, box["y"] + box["height"] * 0.75, steps=4)
+    page.mouse.up()
+    page.locator("form.drawing").get_by_role("button", name="Keep").click()
+    # The page renews itself when the readers have looked there; the identification follows.
+    expect(holes.locator(".value").first).to_have_text("2")
+    expect(page.locator(".candidates tbody tr").first).to_contain_text("two-hole")
+    assert asked[0] == ()
+    ((drawn,),) = asked[1:]
+    assert drawn.position == "right"
+    # The photo is 320 × 240 pixels.
+    assert drawn.box == pytest.approx((160, 60, 240, 180), abs=2)
+    page.locator("#features li", has_text="drawn by hand").get_by_role("button").click()
+    expect(holes.locator(".value").first).to_have_text("–")
+    assert asked[-1] == ()
     context.close()
 
 
@@ -116,6 +183,24 @@ def test_whole_desk_works_with_the_keyboard_alone(
     page.keyboard.type("By keyboard")
     page.keyboard.press("Enter")
     expect(page.get_by_role("heading", level=1)).to_contain_text("By keyboard")
+    # A hole is marked in the middle of what is shown: the arrows and + choose the place.
+    page.goto(page.url.partition("#")[0])
+    file = tmp_path / "a.jpg"
+    file.write_bytes(jpeg(3))
+    page.get_by_label("Photos (JPEG").set_input_files(str(file))
+    page.get_by_role("button", name="Add", exact=True).focus()
+    page.keyboard.press("Enter")
+    expect(page.locator("#state")).to_have_text("To review")
+    page.get_by_role("button", name="Mark holes").focus()
+    page.keyboard.press("Enter")
+    expect(page.locator("svg.viewer").first).to_be_focused()
+    page.keyboard.press("+")
+    page.keyboard.press("ArrowLeft")
+    page.keyboard.press("Enter")
+    expect(page.locator(".pending circle")).to_have_count(1)
+    page.locator("form.drawing").get_by_role("button", name="Keep").focus()
+    page.keyboard.press("Enter")
+    expect(page.locator(".drawings circle")).to_have_count(1)
     page.get_by_role("link", name="Delete…").focus()
     page.keyboard.press("Enter")
     page.get_by_role("button", name="Delete for good").focus()

@@ -2,7 +2,9 @@
 
 from pathlib import Path
 
+import numpy as np
 import pytest
+from PIL import Image, ImageFilter
 from playwright.sync_api import Browser, Page, expect
 
 from tests.web.live import Live, open_context, slow, watch
@@ -114,19 +116,39 @@ def test_file_that_is_no_photo_says_what_to_do(
     page.context.close()
 
 
-def test_dark_photo_is_told_in_the_browser_before_it_is_sent(
-    browser: Browser, live: Live, tmp_path: Path
-) -> None:
-    from PIL import Image
+def _picture(kind: str) -> Image.Image:
+    rng = np.random.default_rng(5)
+    noise = Image.fromarray(rng.integers(0, 256, (1200, 1600, 3), dtype=np.uint8))
+    return {
+        "dark": lambda: noise.point(lambda level: level // 12),
+        "blurred": lambda: noise.filter(ImageFilter.GaussianBlur(25)),
+        "small": lambda: noise.resize((640, 480)),
+        "good": lambda: noise,
+    }[kind]()
 
-    file = tmp_path / "dark.jpg"
-    Image.new("RGB", (1600, 1200), (12, 12, 12)).save(file)
+
+@pytest.mark.parametrize(
+    ("kind", "told"),
+    [("dark", "Too dark"), ("blurred", "Blurred"), ("small", "Too small"), ("good", None)],
+)
+def test_poor_photo_is_told_in_the_browser_before_it_is_sent(
+    browser: Browser, live: Live, tmp_path: Path, kind: str, told: str | None
+) -> None:
+    file = tmp_path / f"{kind}.jpg"
+    _picture(kind).save(file, quality=90)
     _, address = live.new_case()
     page = open_context(browser).new_page()
     page.goto(address)
+    # Without a connection nobody but the browser can have looked at it.
     page.context.set_offline(True)
     _take(page, file)
-    expect(page.locator(".shot .advice")).to_contain_text("Too dark")
+    expect(page.locator(".shot")).to_have_count(1)
+    expect(page.locator(".shot .said")).to_contain_text("Waiting for a connection")
+    advice = page.locator(".shot .advice")
+    if told is None:
+        expect(advice).to_be_empty()
+    else:
+        expect(advice).to_contain_text(told)
     page.context.set_offline(False)
     page.context.close()
 

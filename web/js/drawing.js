@@ -15,6 +15,7 @@ export class Drawing {
     }
     this.form.querySelector("[data-cancel]").addEventListener("click", () => this.end());
     this.form.addEventListener("submit", (event) => { event.preventDefault(); this.send(); });
+    this.form.addEventListener("change", () => this.tell());
     this.svg.addEventListener("pointerdown", (event) => this.onPointer(event));
     this.svg.addEventListener("keydown", (event) => this.onKey(event));
   }
@@ -27,6 +28,9 @@ export class Drawing {
     const hint = this.form.querySelector(".hint");
     hint.textContent = hint.dataset[kind];
     this.form.querySelector(".boxwhat").hidden = kind !== "box";
+    this.form.querySelector(".holecount").hidden = kind !== "hole";
+    this.form.elements.with_found.checked = true;
+    this.tell();
     this.pressed(kind);
     this.svg.focus();
   }
@@ -77,6 +81,7 @@ export class Drawing {
     if (this.points.length >= 4) return;
     this.points.push([place.x, place.y]);
     this.layer.append(shape("circle", { cx: place.x, cy: place.y, r: this.viewer.width / 100 }));
+    this.tell();
   }
 
   setBox(from, to) {
@@ -85,11 +90,26 @@ export class Drawing {
     this.layer.replaceChildren(shape("rect", { x: x0, y: y0, width: x1 - x0, height: y1 - y0 }));
   }
 
+  // Bolt holes that the reader saw on the chosen carburettor in this photo.
+  get found() {
+    const side = this.form.elements.position.value;
+    return this.svg.querySelectorAll(`.carb.${side} circle.bolt:not(.hiddenhole)`).length;
+  }
+
+  get sum() { return this.points.length + (this.form.elements.with_found.checked ? this.found : 0); }
+
+  tell() {
+    if (this.kind !== "hole") return;
+    const line = this.form.querySelector(".sum");
+    line.textContent = line.dataset.text.replace("{found}", this.found)
+      .replace("{marked}", this.points.length).replace("{sum}", this.sum);
+  }
+
   async send() {
     const position = this.form.elements.position.value;
     let correction;
     if (this.kind === "hole") {
-      correction = { feature: "flange_holes", value: this.points.length, drawing: { kind: "hole", points: this.points } };
+      correction = { feature: "flange_holes", value: this.sum, drawing: { kind: "hole", points: this.points } };
     } else {
       const [feature, text] = this.form.elements.what.value.split("=");
       const value = { True: true, False: false }[text] ?? text;

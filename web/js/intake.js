@@ -1,4 +1,5 @@
 // The customer's page: takes photos in, sends them come what may, shows the answer.
+import { Camera, hasCamera } from "./camera.js";
 import { all, forget, keep } from "./pending.js";
 import { fitted, look } from "./quality.js";
 import { problemOf, send } from "./upload.js";
@@ -167,6 +168,11 @@ for (const input of root.querySelectorAll(".take-input")) {
     input.value = "";
     for (const file of files) await take(view, file);
   });
+}
+const camera = new Camera(document.getElementById("camera"), words, take);
+for (const button of root.querySelectorAll("[data-camera]")) {
+  button.hidden = !hasCamera();
+  button.addEventListener("click", () => camera.open(button.dataset.camera, button.dataset.title));
 }
 for (const button of root.querySelectorAll("[data-delete]")) {
   button.addEventListener("click", () => remove(button.closest(".shot")));

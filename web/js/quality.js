@@ -15,13 +15,19 @@ export async function look(file) {
     return { kinds: [], width: 0, height: 0 }; // HEIC in most browsers: the server looks at it
   }
   const { width, height } = bitmap;
+  const kinds = faults(bitmap, width, height);
+  bitmap.close();
+  return { kinds, width, height };
+}
+
+// What is wrong with a picture, or with a camera's present frame, of that many pixels.
+export function faults(source, width, height) {
   const scale = Math.min(1, SIDE / Math.max(width, height));
   const canvas = document.createElement("canvas");
   canvas.width = Math.max(3, Math.round(width * scale));
   canvas.height = Math.max(3, Math.round(height * scale));
   const context = canvas.getContext("2d", { willReadFrequently: true });
-  context.drawImage(bitmap, 0, 0, canvas.width, canvas.height);
-  bitmap.close();
+  context.drawImage(source, 0, 0, canvas.width, canvas.height);
   const grey = greyOf(context.getImageData(0, 0, canvas.width, canvas.height).data);
   const sorted = Uint8Array.from(grey).sort();
   const kinds = [];
@@ -29,7 +35,7 @@ export async function look(file) {
   if (sorted[Math.floor(0.9 * sorted.length)] < DARK_BELOW) kinds.push("too_dark");
   if (sorted[Math.floor(0.1 * sorted.length)] > BRIGHT_ABOVE) kinds.push("too_bright");
   if (laplacianVariance(grey, canvas.width, canvas.height) < FLAT_BELOW) kinds.push("blur");
-  return { kinds, width, height };
+  return kinds;
 }
 
 function greyOf(rgba) {

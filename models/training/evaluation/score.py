@@ -1,7 +1,7 @@
 """Score kept readings against the truth: tables with n and intervals, and the confusion file.
 
     python -m training.evaluation.score --readings ev.pkl --negatives negatives.pkl \\
-        --cross cross.pkl --out EVALUATION
+        --cross cross.pkl --pair-views pairs.pkl --confusion confusion.json --out evaluation.json
 """
 
 from __future__ import annotations
@@ -12,12 +12,16 @@ import pickle
 from pathlib import Path
 from typing import Any
 
-from carbpair.evaluate.confusion_table import confusion_table
 from carbpair.evaluate.evaluation import without_curves
 from carbpair.evaluate.locator_table import locator_table
 from carbpair.evaluate.render_truth import photo_truth
-from carbpair.evaluate.scored import Scored, found_carbs, scored
+from carbpair.evaluate.scored import Scored, scored
 from carbpair.evaluate.tables import all_tables
+from carbpair.settings import Settings
+from carbpair.vision import load_calibration
+
+from ..pair_views import pair_of_seed
+from .confusion import confusion, confusion_of_sets
 
 
 def scored_rows(rows: list[dict[str, Any]]) -> list[Scored]:
@@ -42,9 +46,12 @@ def main() -> None:
     p.add_argument("--cross", type=Path)
     p.add_argument("--source", default="")
     p.add_argument("--confusion", type=Path)
+    p.add_argument("--pair-views", type=Path, help="readings of pairs seen from several sides")
+    p.add_argument("--pair-views-source", default="pairs seen from several sides")
     p.add_argument("--out", type=Path, required=True)
     a = p.parse_args()
-    rows = scored_rows(pickle.loads(a.readings.read_bytes()))
+    kept = pickle.loads(a.readings.read_bytes())
+    rows = scored_rows(kept)
     result: dict[str, Any] = {
         "source": a.source,
         "pictures": len(rows),
@@ -60,10 +67,15 @@ def main() -> None:
         }
     a.out.write_text(json.dumps(result, indent=1, ensure_ascii=False) + "\n", encoding="utf-8")
     if a.confusion:
-        a.confusion.write_text(
-            json.dumps(confusion_table(found_carbs(rows), a.source), indent=1) + "\n",
-            encoding="utf-8",
-        )
+        counted = confusion(kept, a.source)
+        if a.pair_views:
+            counted["several_photos"] = confusion_of_sets(
+                pickle.loads(a.pair_views.read_bytes()),
+                lambda file: pair_of_seed(int(Path(file).stem)),
+                load_calibration(Settings().model_dir),
+                a.pair_views_source,
+            )
+        a.confusion.write_text(json.dumps(counted, indent=1) + "\n", encoding="utf-8")
 
 
 if __name__ == "__main__":

@@ -68,6 +68,26 @@ def flange_outline(style: Style) -> Array:
         e = np.stack([reach * np.cos(a), max(rt * 1.5, 0.66 * reach) * np.sin(a)], 1)
         c, s = np.cos(phi), np.sin(phi)
         return np.asarray(e @ np.array([[c, s], [-s, c]]))
+    if name == "superellipse":
+        # the rest of the style fixes exponent and proportions, so that no further draw is needed
+        own = (style.screw_phase * 0.0713) % 1.0, (style.vent_angle * 0.0517) % 1.0
+        n, ratio = 1.6 + 3.4 * own[0], 0.75 + 0.25 * own[1]
+        a = np.linspace(0, 2 * np.pi, 72, endpoint=False)
+        phi = np.arctan2(bolts[0][1], bolts[0][0]) + np.pi / 4 * (n > 2.6) * (len(bolts) == 4)
+        c, s = np.cos(a), np.sin(a)
+        e = np.stack([np.sign(c) * np.abs(c) ** (2 / n), np.sign(s) * np.abs(s) ** (2 / n)], 1)
+        e = e * reach * 1.02 * np.array([1.0, max(ratio, rt * 1.45 / reach)])
+        turn = np.array([[np.cos(phi), np.sin(phi)], [-np.sin(phi), np.cos(phi)]])
+        return _hull(np.concatenate([e @ turn, centre, *lobes]))
+    if name == "pear":
+        side = np.array(
+            [np.cos(np.radians(style.screw_phase)), np.sin(np.radians(style.vent_angle))]
+        )
+        foot = circle(rt * 0.8, 24, (side[0] * rt * 1.1, side[1] * rt * 1.1))
+        return _hull(np.concatenate([centre, foot, *lobes]))
+    if name == "hexagon":
+        phase = np.arctan2(bolts[0][1], bolts[0][0])
+        return _hull(np.concatenate([circle(reach * 1.08, 6, phase=phase), *lobes]))
     if name == "disc":
         return circle(reach, 64)
     if name == "eared_disc":

@@ -4,19 +4,31 @@ from __future__ import annotations
 
 from typing import Any
 
+import cv2
 import numpy as np
 from numpy.typing import NDArray
 
 from ..render import Renderer
 from .camera import View, draw_view
 from .mesh import Array
-from .phone import develop, draw_phone
+from .phone import Phone, develop, draw_phone
 from .scene import Scene
 from .truth import Flags, carb_truth
 
 CROP = 384
 CROP_SIDE = 1.9
 """Side of a reader's crop over the longer side of the carb's box."""
+
+RIM = 320
+RIM_SIDE = 1.55
+"""Side of the rim's own crop over the rim's longer diameter."""
+
+MARK_SEEN, KEEP_UNMARKED = 0.34, 0.5
+"""Rims whose mark is hidden are needed, but not as many as come up."""
+
+PHONE_WIDTHS = (900, 3600)
+"""Width in pixels of the phone's picture that a crop is cut from: what a small carb is enlarged
+from, noise, sharpening and JPEG included."""
 
 
 def draw_lamp(rng: np.random.Generator, view: View, evaluation: bool) -> tuple[Array, Array] | None:
@@ -59,16 +71,50 @@ def see(renderer: Renderer, scene: Scene, view: View) -> list[dict[str, Any]]:
     return [carb_truth(c, view, per[i]) for i, c in enumerate(scene.carbs)]
 
 
+def stored(
+    phone: Phone,
+    linear: NDArray[np.float32],
+    native: float,
+    size: int,
+    rng: np.random.Generator,
+) -> NDArray[np.uint8]:
+    """A square crop (size, size, 3) as cut from a stored picture in which it was ``native`` wide.
+
+    The phone works at the stored picture's own scale; a smaller crop is enlarged afterwards, as
+    the readers do it.
+    """
+    n = int(np.clip(round(native), 24, size))
+    small = cv2.resize(linear, (n, n), interpolation=cv2.INTER_AREA) if n != len(linear) else linear
+    picture = develop(phone, np.ascontiguousarray(small, np.float32), rng)
+    if n == size:
+        return picture
+    big = cv2.resize(picture, (size, size), interpolation=cv2.INTER_LINEAR)
+    return np.asarray(big, np.uint8)
+
+
+def readable(t: dict[str, Any], least_px: float) -> bool:
+    """Whether a crop of this carb teaches anything: in front, mostly in frame, not covered."""
+    side = max(t["box"][2] - t["box"][0], t["box"][3] - t["box"][1])
+    return bool(
+        t["in_front"] and t["in_frame"] >= 0.45 and t["seen"]["cover"] >= 0.12 and side >= least_px
+    )
+
+
 def photograph(
     renderer: Renderer,
     scene: Scene,
     env: NDArray[np.float32],
-    spp: tuple[int, int] = (16, 24),
+    spp: tuple[int, int, int] = (8, 14, 16),
     crops: bool = True,
     size: tuple[int, int] = (640, 480),
     passes: int = 1,
 ) -> dict[str, Any]:
-    """One photograph of a scene with the crops of its carbs; deterministic in the scene's seed."""
+    """One photograph of a scene, crops of its carbs and of their rims; a seed fixes all.
+
+    With crops comes ``another`` photograph of the same scene, whose rims are among the first's: a
+    scene takes as long to build as a view of it to render. ``spp``: samples a pixel of the
+    photograph, the carbs' crops and the rims' crops.
+    """
     rng = np.random.default_rng([scene.seed, 31 if scene.evaluation else 37])
     view = draw_view(scene, rng, size)
     renderer.load(scene, env, rng, draw_lamp(rng, view, scene.evaluation))
@@ -85,19 +131,88 @@ def photograph(
         "photo": develop(phone, linear, rng),
         "carbs": truth,
         "crops": [],
+        "rims": [],
     }
     if not crops:
         return out
+    enlarge = float(np.exp(rng.uniform(*np.log(PHONE_WIDTHS)))) / size[0]
     for i, t in enumerate(truth):
-        side0 = max(t["box"][2] - t["box"][0], t["box"][3] - t["box"][1])
-        if not t["in_front"] or t["in_frame"] < 0.45 or t["seen"]["cover"] < 0.12 or side0 < 18:
+        if not readable(t, 18):
             continue
+        side0 = max(t["box"][2] - t["box"][0], t["box"][3] - t["box"][1])
         side = float(side0 * CROP_SIDE * np.exp(rng.normal(0, 0.09)))
         mid = (t["box"][:2] + t["box"][2:]) / 2 + rng.normal(0, 0.04, 2) * side0
         x0, y0 = float(mid[0] - side / 2), float(mid[1] - side / 2)
         crop_view = view.cropped(x0, y0, side, CROP)
-        picture = develop(
-            phone, renderer.render(crop_view, 1, spp[1], scene.seed * 64 + 1 + i), rng
+        rendered = renderer.render(crop_view, 1, spp[1], scene.seed * 64 + 1 + i)
+        native = min(side * enlarge, CROP)
+        out["crops"].append(
+            {
+                "carb": i,
+                "window": (x0, y0, side),
+                "native": native / CROP,
+                "picture": stored(phone, rendered, native, CROP, rng),
+            }
         )
-        out["crops"].append({"carb": i, "window": (x0, y0, side), "picture": picture})
+    out["rims"] = rim_crops(renderer, scene, view, truth, phone, spp[2], 10, rng)
+    view, truth = another_view(renderer, scene, size, rng)
+    linear = renderer.render(view, 0, spp[0], scene.seed * 64 + 48)
+    other = draw_phone(rng, linear, scene.evaluation)
+    out["rims"] += rim_crops(renderer, scene, view, truth, other, spp[2], 14, rng)
+    out["another"] = {
+        "seed": scene.seed,
+        "photo": develop(other, linear, rng),
+        "carbs": truth,
+        "crops": [],
+        "rims": [],
+    }
+    return out
+
+
+def another_view(
+    renderer: Renderer, scene: Scene, size: tuple[int, int], rng: np.random.Generator
+) -> tuple[View, list[dict[str, Any]]]:
+    """A second stand of the phone, preferably one from which a mark is seen."""
+    for _ in range(5):
+        view = draw_view(scene, rng, size)
+        truth = see(renderer, scene, view)
+        if any(readable(t, 18) and t["seen"]["mark"] > 0.4 for t in truth) or rng.random() < 0.12:
+            break
+    return view, truth
+
+
+def rim_crops(
+    renderer: Renderer,
+    scene: Scene,
+    view: View,
+    truth: list[dict[str, Any]],
+    phone: Phone,
+    spp: int,
+    seed: int,
+    rng: np.random.Generator,
+) -> list[dict[str, Any]]:
+    """The rim of every readable carb, each with a phone picture's width of its own."""
+    out = []
+    for i, t in enumerate(truth):
+        enlarge = float(np.exp(rng.uniform(*np.log(PHONE_WIDTHS)))) / view.size[0]
+        if not readable(t, 18) or t["rim_px"] * enlarge < 26:
+            continue
+        if t["seen"]["mark"] < MARK_SEEN and rng.random() > KEEP_UNMARKED:
+            continue
+        side = float(t["rim_px"] * RIM_SIDE * np.exp(rng.normal(0, 0.06)))
+        mid = t["keypoints"][0] + rng.normal(0, 0.03, 2) * t["rim_px"]
+        x0, y0 = float(mid[0] - side / 2), float(mid[1] - side / 2)
+        rendered = renderer.render(
+            view.cropped(x0, y0, side, RIM), 2, spp, scene.seed * 64 + seed + i
+        )
+        native = min(side * enlarge, RIM)
+        out.append(
+            {
+                "truth": t,
+                "window": (x0, y0, side),
+                "native": native / RIM,
+                "frame": view.size,
+                "picture": stored(phone, rendered, native, RIM, rng),
+            }
+        )
     return out

@@ -16,9 +16,18 @@ from . import material
 from .material import Material
 
 TRAINING_OUTLINES = {
-    2: ("lozenge", "flat_hexagon", "oval", "disc", "rounded_square"),
-    3: ("triangle", "disc", "lobed", "rounded_square"),
-    4: ("rounded_square", "disc", "rectangle"),
+    2: (
+        "lozenge",
+        "flat_hexagon",
+        "oval",
+        "disc",
+        "rounded_square",
+        "superellipse",
+        "pear",
+        "lobed",
+    ),
+    3: ("triangle", "disc", "lobed", "rounded_square", "superellipse", "pear", "hexagon"),
+    4: ("rounded_square", "disc", "rectangle", "superellipse", "hexagon", "lobed"),
 }
 EVALUATION_OUTLINES = {
     2: ("bar", "eared_disc"),

@@ -2,6 +2,7 @@
 
 import time
 from dataclasses import dataclass
+from functools import lru_cache
 
 import sqlalchemy as sa
 from argon2 import PasswordHasher
@@ -17,8 +18,15 @@ MAX_PASSWORD = 256
 RENEW_AFTER = 0.1  # fraction of a session's life after which using it prolongs it
 
 _hasher = PasswordHasher()
-# Checked when the name is unknown, so that the answer takes as long either way.
-_DUMMY_HASH = _hasher.hash("no such person")
+
+
+@lru_cache(maxsize=1)
+def _dummy_hash() -> str:
+    """Checked when the name is unknown, so that the answer takes as long either way.
+
+    Made at the first login, not at each start of a process: it costs as much as a login.
+    """
+    return _hasher.hash("no such person")
 
 
 @dataclass(frozen=True)
@@ -73,7 +81,7 @@ def check_password(connection: sa.Connection, name: str, password: str) -> User 
     row = (
         connection.execute(sa.select(table).where(table.c.name == name.strip())).mappings().first()
     )
-    stored = row["password_hash"] if row is not None else _DUMMY_HASH
+    stored = row["password_hash"] if row is not None else _dummy_hash()
     try:
         _hasher.verify(stored, password[: MAX_PASSWORD + 1])
     except Argon2Error:

@@ -12,6 +12,7 @@ from carbpair.cases.source_photo import SourcePhoto
 from carbpair.settings import Settings
 
 MIRRORED_NOTE = "mirrored_exif"
+CLOSE_VIEWS = ("left", "right")
 EXIF_ORIENTATION = 0x0112
 MIRRORED_ORIENTATION = 2  # EXIF 2.32: the 0th column is at the right-hand side
 
@@ -37,7 +38,10 @@ def analyse(
             on_photo(done)
 
     photos = [(source.name, _as_sent(source)) for source in sources]
-    result: dict[str, Any] = inspect_bytes(photos, limits, progress=progress).to_json()
+    stated = [source.view if source.view in CLOSE_VIEWS else None for source in sources]
+    drawn = {index: source.drawn for index, source in enumerate(sources)}
+    inspection = inspect_bytes(photos, limits, progress=progress, stated=stated, drawn=drawn)
+    result: dict[str, Any] = inspection.to_json()
     result["identification"] = None
     return result
 

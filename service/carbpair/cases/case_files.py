@@ -1,8 +1,11 @@
 """Changes to a case's photos as one step: bytes, row, analysis and job together or not at all."""
 
+from typing import Any
+
 import sqlalchemy as sa
 
-from carbpair.cases import analysis, audit, case, doomed, photo
+from carbpair.cases import analysis, audit, case, correction, doomed, photo
+from carbpair.cases.correction import Correction
 from carbpair.cases.error import ConflictError
 from carbpair.cases.identifier import new_id
 from carbpair.cases.photo import CleanPhoto, Photo
@@ -76,6 +79,25 @@ def analyse_again(workspace: Workspace, actor: str, case_id: str) -> None:
         case.get(connection, case_id)
         check_room(connection, workspace.queue, settings.queue_limit, settings.workers)
         audit.record(connection, actor, "analysis_requested", case_id)
+        _queue_analysis(workspace, connection, case_id)
+
+
+def correct(
+    workspace: Workspace, connection: sa.Connection, actor: str, case_id: str, **values: Any
+) -> Correction:
+    """Record a correction (``correction.make``); a drawn carburettor is read in a new analysis."""
+    made = correction.make(connection, actor, case_id, **values)
+    if made.feature == correction.DRAWN_CARB:
+        _queue_analysis(workspace, connection, case_id)
+    return made
+
+
+def withdraw_correction(
+    workspace: Workspace, connection: sa.Connection, actor: str, case_id: str, correction_id: int
+) -> None:
+    """Take a correction back (``correction.withdraw``), with what the readers saw for its sake."""
+    taken_back = correction.withdraw(connection, actor, case_id, correction_id)
+    if taken_back is not None and taken_back.feature == correction.DRAWN_CARB:
         _queue_analysis(workspace, connection, case_id)
 
 

@@ -18,6 +18,9 @@ from carbpair.cases.photo import Photo
 from carbpair.cases.settings import ServiceSettings
 from carbpair.identify import read_inspection, verify
 
+# Two carburettors of one pattern show the same here, as pair.matched has it.
+SAME_PATTERN = ("flange_holes", "chamber")
+
 
 @dataclass(frozen=True)
 class CaseResult:
@@ -44,7 +47,10 @@ def load(connection: sa.Connection, case_id: str, settings: ServiceSettings) -> 
     """Read a case and work out its present result; raises NotFoundError."""
     found = case.get(connection, case_id)
     corrections = correction.in_force(connection, case_id)
-    done = analysis.latest(connection, case_id, done=True)
+    newest = analysis.latest(connection, case_id)
+    done = newest
+    if newest is not None and newest.state != "done":
+        done = analysis.latest(connection, case_id, done=True)
     photos = photo.of_case(connection, case_id)
     inspection = verification = None
     if done is not None and done.inspection is not None:
@@ -64,7 +70,7 @@ def load(connection: sa.Connection, case_id: str, settings: ServiceSettings) -> 
     return CaseResult(
         case=found,
         photos=photos,
-        newest=analysis.latest(connection, case_id),
+        newest=newest,
         inspection=inspection,
         photo_ids=list(done.photo_ids) if done is not None else [],
         verification=verification,
@@ -121,7 +127,7 @@ def corrected(inspection: dict[str, Any], corrections: Sequence[Correction]) -> 
     pair = result.setdefault("pair", {})
     carbs = pair.setdefault("carbs", {})
     for one in corrections:
-        if one.position not in ("left", "right"):
+        if one.position not in ("left", "right") or one.feature == correction.DRAWN_CARB:
             continue
         if carbs.get(one.position) is None:
             carbs[one.position] = {"features": {}}
@@ -130,12 +136,22 @@ def corrected(inspection: dict[str, Any], corrections: Sequence[Correction]) -> 
         if one.feature == "mark_bearing_deg":
             features["mark_verdict"] = by_hand(verdict_of(one.value))
     touched = {one.feature for one in corrections if one.position in ("left", "right")}
+    settled = {(one.position, one.feature) for one in corrections}
+    if pair.get("contradictions"):
+        pair["contradictions"] = [
+            one
+            for one in pair["contradictions"]
+            if (one["position"], one["feature"]) not in settled
+        ]
+    touched.discard(correction.DRAWN_CARB)
     if "mark_bearing_deg" in touched:
         touched.add("mark_verdict")
     for feature in touched:
         _agree(pair, carbs, feature)
     if "bowl_side" in touched:
         pair["layout"] = _layout(carbs)
+    if touched & set(SAME_PATTERN):
+        pair["matched"] = _matched(carbs)
     return result
 
 
@@ -183,3 +199,19 @@ def _layout(carbs: dict[str, Any]) -> dict[str, Any]:
         return by_hand(sides[0])
     mixed = "none" in sides
     return by_hand("mixed" if mixed else "same_side")
+
+
+def _matched(carbs: dict[str, Any]) -> dict[str, Any]:
+    """Say whether both are of one pattern: they differ in one feature, or agree in all."""
+    verdicts: list[bool | None] = []
+    for feature in SAME_PATTERN:
+        values = [
+            (((carbs.get(position) or {}).get("features") or {}).get(feature) or {}).get("value")
+            for position in ("left", "right")
+        ]
+        verdicts.append(None if None in values else values[0] == values[1])
+    if False in verdicts:
+        return by_hand(False)
+    if None in verdicts:
+        return by_hand(None) | {"status": "unsure", "reason": "not_all_features_seen"}
+    return by_hand(True)

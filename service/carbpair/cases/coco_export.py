@@ -14,7 +14,7 @@ import sqlalchemy as sa
 
 from carbpair import __version__
 from carbpair.cases import analysis, correction, photo, schema
-from carbpair.cases.correction import CARB_POSITIONS, Correction
+from carbpair.cases.correction import CARB_POSITIONS, DRAWN_CARB, Correction
 from carbpair.cases.photo import Photo
 from carbpair.cases.workspace import Workspace
 
@@ -100,24 +100,32 @@ def _add_photo(
 ) -> None:
     size = {"width": one.width, "height": one.height}
     found.images.append({"id": len(found.images) + 1, "file_name": name, **size})
-    for carb in seen.get("carbs") or ():
-        position = carb.get("position")
-        if position not in CARB_POSITIONS:
-            continue
-        by_hand = {c.feature: c.value for c in corrections if c.position == position}
-        if by_hand:
+    here = [c for c in corrections if c.photo_id == one.id and c.drawing is not None]
+    drawn = {c.position: list((c.drawing or {})["box"]) for c in here if c.feature == DRAWN_CARB}
+    boxes = {carb.get("position"): list(carb["box"]) for carb in seen.get("carbs") or ()} | drawn
+    for position in CARB_POSITIONS:
+        by_hand = {
+            c.feature: c.value
+            for c in corrections
+            if c.position == position and c.feature != DRAWN_CARB
+        }
+        if position in boxes and (by_hand or position in drawn):
             found.annotate(
-                "carburettor", list(carb["box"]), attributes={"position": position, **by_hand}
+                "carburettor", boxes[position], attributes={"position": position, **by_hand}
             )
-    for made in corrections:
-        if made.photo_id != one.id or made.drawing is None:
-            continue
-        attributes = {"position": made.position, made.feature: made.value}
-        if made.drawing["kind"] == "box":
-            found.annotate("missed", list(made.drawing["box"]), attributes=attributes)
-            continue
-        for x, y in made.drawing["points"]:
-            found.annotate(
-                "bolt_hole", [x, y, x, y], keypoints=[x, y, VISIBLE], num_keypoints=1,
-                attributes=attributes,
-            )  # fmt: skip
+    for made in here:
+        if made.feature != DRAWN_CARB:
+            _add_drawing(found, made)
+
+
+def _add_drawing(found: CocoSet, made: Correction) -> None:
+    drawing = made.drawing or {}
+    attributes = {"position": made.position, made.feature: made.value}
+    if drawing["kind"] == "box":
+        found.annotate("missed", list(drawing["box"]), attributes=attributes)
+        return
+    for x, y in drawing["points"]:
+        found.annotate(
+            "bolt_hole", [x, y, x, y], keypoints=[x, y, VISIBLE], num_keypoints=1,
+            attributes=attributes,
+        )  # fmt: skip

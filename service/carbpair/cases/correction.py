@@ -1,14 +1,15 @@
 """Corrections: what a person at the desk saw, over what the readers said."""
 
 import time
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
-from typing import Any
+from typing import Any, Literal
 
 import sqlalchemy as sa
 
 from carbpair.cases import audit, case, photo, schema
 from carbpair.cases.error import InvalidError, NotFoundError
+from carbpair.drawn_carb import DrawnCarb
 
 CARB_POSITIONS = ("left", "right")
 # Values a person may give per carb; None means "cannot be seen".
@@ -18,6 +19,9 @@ CARB_VALUES: Mapping[str, tuple[Any, ...]] = {
     "chamber": ("piston", "diaphragm"),
     "filter_fitted": (True, False),
 }
+# Not a feature but the carburettor itself, drawn where the locator missed it: the readers then
+# read it there. Only ever True, with a box.
+DRAWN_CARB = "carb"
 # Not read from photos, only confirmed by hand, for the pair.
 PAIR_VALUES: Mapping[str, tuple[Any, ...]] = {
     "heat_shield": (True, False),
@@ -65,6 +69,8 @@ def make(
     """Record a correction; an earlier one of the same feature is withdrawn. Raises InvalidError."""
     case.get(connection, case_id)
     value = checked_value(position, feature, value)
+    if feature == DRAWN_CARB and (drawing is None or drawing.get("kind") != "box"):
+        raise InvalidError("a carburettor that was missed is drawn as a box on a photo")
     if drawing is not None:
         if photo_id is None:
             raise InvalidError("a drawing needs the photo that it is on")
@@ -114,11 +120,13 @@ def make(
     return _get(connection, case_id, int(key[0]))
 
 
-def withdraw(connection: sa.Connection, actor: str, case_id: str, correction_id: int) -> None:
-    """Take a correction back; the readers' own value holds again."""
+def withdraw(
+    connection: sa.Connection, actor: str, case_id: str, correction_id: int
+) -> Correction | None:
+    """Take a correction back; the readers' own value holds again. None if it was back already."""
     found = _get(connection, case_id, correction_id)
     if found.withdrawn_at is not None:
-        return
+        return None
     table = schema.correction
     connection.execute(
         table.update().where(table.c.id == correction_id).values(withdrawn_at=time.time())
@@ -127,6 +135,7 @@ def withdraw(connection: sa.Connection, actor: str, case_id: str, correction_id:
         connection, actor, "correction_withdrawn", case_id,
         position=found.position, feature=found.feature,
     )  # fmt: skip
+    return found
 
 
 def in_force(connection: sa.Connection, case_id: str) -> list[Correction]:
@@ -138,6 +147,17 @@ def in_force(connection: sa.Connection, case_id: str) -> list[Correction]:
         .order_by(table.c.id)
     )
     return [_from_row(row) for row in rows.mappings()]
+
+
+def drawn_carbs(corrections: Sequence[Correction]) -> dict[str, list[DrawnCarb]]:
+    """Return the carburettors drawn by hand, by the id of their photo."""
+    found: dict[str, list[DrawnCarb]] = {}
+    for one in corrections:
+        if one.feature == DRAWN_CARB and one.photo_id is not None and one.drawing is not None:
+            x0, y0, x1, y1 = one.drawing["box"]
+            position: Literal["left", "right"] = "left" if one.position == "left" else "right"
+            found.setdefault(one.photo_id, []).append(DrawnCarb(position, (x0, y0, x1, y1)))
+    return found
 
 
 def checked_value(position: str, feature: str, value: Any) -> Any:
@@ -153,6 +173,10 @@ def checked_value(position: str, feature: str, value: Any) -> Any:
         if len(text) > MAX_TAG:
             raise InvalidError(f"a tag's text is longer than {MAX_TAG} characters")
         return text or None
+    if feature == DRAWN_CARB and position in CARB_POSITIONS:
+        if value is not True:
+            raise InvalidError("a drawn carburettor has the value true", "withdraw it instead")
+        return True
     if feature == "mark_bearing_deg" and position in CARB_POSITIONS:
         if value is None:
             return None

@@ -53,7 +53,7 @@ class Said:
 def catalogue_in_force(settings: ServiceSettings) -> Catalogue:
     """Return the workshop's catalogue, or the demonstration one when none is set."""
     if settings.catalogue is None:
-        return demo_catalogue()
+        return _demo()
     return _load(settings.catalogue, settings.catalogue.stat().st_mtime_ns)
 
 
@@ -61,6 +61,11 @@ def warm_up(settings: ServiceSettings) -> None:
     """Load the catalogue and its calibration now: the first reader should not wait a second."""
     nothing = {"schema": "carbpair/inspection/1", "photos": [], "pair": {"carbs": {}}}
     identify(nothing, Said(), [], settings)
+
+
+@lru_cache(maxsize=1)
+def _demo() -> Catalogue:
+    return demo_catalogue()
 
 
 @lru_cache(maxsize=4)

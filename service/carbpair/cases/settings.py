@@ -49,7 +49,8 @@ class ServiceSettings(BaseSettings):
 
     workers: int = Field(default=1, ge=0)
     queue_limit: int = Field(default=400, ge=1)
-    lease_seconds: float = Field(default=15.0, gt=0)
+    # How long a killed worker's job lies idle; a live one renews its lease four times as often.
+    lease_seconds: float = Field(default=10.0, gt=0)
     max_attempts: int = Field(default=3, ge=1)
     one_shot_wait_seconds: float = Field(default=120.0, gt=0)
 

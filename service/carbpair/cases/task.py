@@ -1,8 +1,8 @@
 """The work behind a job: load photos, look at them, keep the result. Safe to run twice."""
 
-from collections.abc import Callable
+from collections.abc import Callable, Mapping, Sequence
 
-from carbpair.cases import analysis, case, doomed, one_shot, photo
+from carbpair.cases import analysis, case, correction, doomed, one_shot, photo
 from carbpair.cases.analyser import analyse
 from carbpair.cases.error import NotFoundError
 from carbpair.cases.identification import Said, identify
@@ -10,6 +10,7 @@ from carbpair.cases.photo import Photo, phases
 from carbpair.cases.queue import Job
 from carbpair.cases.source_photo import SourcePhoto
 from carbpair.cases.workspace import Workspace
+from carbpair.drawn_carb import DrawnCarb
 
 
 def performer(workspace: Workspace) -> Callable[[Job], None]:
@@ -51,10 +52,11 @@ def _analyse_case(workspace: Workspace, analysis_id: str) -> None:
         if wanted is None or not analysis.start(connection, analysis_id):
             return
         rows = photo.of_case(connection, wanted.case_id)
+        drawn = correction.drawn_carbs(correction.in_force(connection, wanted.case_id))
     before, after = phases(rows)
     try:
-        sources = [_source(workspace, row) for row in before]
-        sources_after = [_source(workspace, row) for row in after]
+        sources = [_source(workspace, row, drawn) for row in before]
+        sources_after = [_source(workspace, row, drawn) for row in after]
     except NotFoundError:
         with workspace.database.read() as connection:
             if analysis.get(connection, analysis_id) is None:
@@ -77,8 +79,12 @@ def _analyse_case(workspace: Workspace, analysis_id: str) -> None:
         analysis.finish(connection, analysis_id, inspection, inspection_after)
 
 
-def _source(workspace: Workspace, row: Photo) -> SourcePhoto:
-    return SourcePhoto(row.file_name, workspace.store.get(row.store_key), tuple(row.notes))
+def _source(
+    workspace: Workspace, row: Photo, drawn: Mapping[str, Sequence[DrawnCarb]]
+) -> SourcePhoto:
+    data = workspace.store.get(row.store_key)
+    by_hand = tuple(drawn.get(row.id, ()))
+    return SourcePhoto(row.file_name, data, tuple(row.notes), row.view, by_hand)
 
 
 def _inspect_once(workspace: Workspace, one_shot_id: str) -> None:

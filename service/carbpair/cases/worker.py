@@ -5,6 +5,7 @@ import os
 import signal
 import threading
 from collections.abc import Callable
+from contextlib import suppress
 from threading import Event
 
 from carbpair.cases.queue import defer_lost
@@ -18,10 +19,18 @@ WORKER_NICENESS = 10
 log = logging.getLogger(__name__)
 
 
+def yield_to_pages(pid: int) -> None:
+    """Lower a process's priority (0: this one's), where the system lets us."""
+    if hasattr(os, "setpriority"):
+        with suppress(OSError):
+            lowest = max(os.getpriority(os.PRIO_PROCESS, pid), WORKER_NICENESS)
+            os.setpriority(os.PRIO_PROCESS, pid, lowest)
+
+
 def run_worker(workspace: Workspace, stop: Event, *, parent: int | None = None) -> int:
     """Work off jobs until `stop` is set or process `parent` is gone; returns how many."""
     # On a machine that both share, a person's page goes before an analysis.
-    os.nice(WORKER_NICENESS)
+    yield_to_pages(0)
     defer_lost(workspace.database, workspace.queue)
     threads = [threading.Thread(target=_tidy_now_and_then, args=(workspace, stop), daemon=True)]
     if parent is not None:

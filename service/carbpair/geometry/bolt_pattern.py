@@ -101,3 +101,69 @@ def _pattern(
         outliers=tuple(i for i in range(total) if i not in order),
         ideal=tuple((float(p.real), float(p.imag)) for p in ideal),
     )
+
+
+def unexplained_holes(
+    points: ArrayLike, count: int, tolerance: float = TOLERANCE
+) -> tuple[int, ...]:
+    """Indices of flange holes among (N, 2) that a pattern of `count` holes cannot have.
+
+    The pattern may be seen in part: of three holes any one or any two at 120°, of four any
+    corners of one rectangle. What is left over when as many holes as possible are taken for the
+    pattern's contradicts it. Points off the flange (RADIUS_RANGE) are no bolt holes and left
+    out. Empty for fewer holes than `count` that could all be the pattern's: too few to confirm
+    it, none against it. Raises ValueError for a count other than 2, 3 and 4.
+    """
+    if count not in (2, 3, 4):
+        raise ValueError(f"a flange has 2, 3 or 4 bolt holes, not {count}")
+    array = np.asarray(points, dtype=np.float64).reshape(-1, 2)
+    z = array[:, 0] + 1j * array[:, 1]
+    candidates = [int(i) for i in np.flatnonzero(on_flange(array))]
+    for size in range(min(count, len(candidates)), 0, -1):
+        for subset in combinations(candidates, size):
+            if _miss_of_part(z[list(subset)], count) <= tolerance:
+                return tuple(i for i in candidates if i not in subset)
+    return tuple(candidates)
+
+
+def on_flange(points: ArrayLike) -> NDArray[np.bool_]:
+    """Which of the points (N, 2) lie where a bolt hole can be (RADIUS_RANGE)."""
+    distance = np.linalg.norm(np.asarray(points, dtype=np.float64).reshape(-1, 2), axis=1)
+    return np.asarray((distance >= RADIUS_RANGE[0]) & (distance <= RADIUS_RANGE[1]))
+
+
+MIN_SIDE_DEG = 35.0
+"""Neighbouring corners of a four-hole flange are at least this far apart, seen from its centre."""
+
+
+def _miss_of_part(z: NDArray[np.complex128], count: int) -> float:
+    """Least root-mean-square miss of holes that are all, or some, of a pattern's; inf if none."""
+    if len(z) == count:
+        ordered = z[np.argsort(np.angle(z))]
+        return float(np.sqrt(np.mean(np.abs(ordered - _ideal(ordered)) ** 2)))
+    if len(z) == 1:
+        return 0.0
+    if count == 3:
+        turned = np.exp(2j * math.pi * np.array([[0, 1], [0, 2]]) / 3)
+        return float(
+            min(np.sqrt(np.mean(np.abs(z - (z / turn).mean() * turn) ** 2)) for turn in turned)
+        )
+    # Two or three corners of a rectangle: equally far from the centre; a corner's opposite one
+    # lies straight across, and no two neighbours come closer than MIN_SIDE_DEG.
+    radius = float(np.abs(z).mean())
+    best = math.inf
+    pairs = list(combinations(range(len(z)), 2))
+    for across in [None, *pairs]:
+        if across is None and len(z) == 3:
+            continue  # two of any three corners are opposite each other
+        ideal = radius * z / np.abs(z)
+        if across is not None:
+            a, b = across
+            half = ideal[a] - ideal[b]
+            half *= radius / max(abs(half), 1e-12)
+            ideal[a], ideal[b] = half, -half
+        apart = [abs(float(np.degrees(np.angle(ideal[i] / ideal[j])))) for i, j in pairs]
+        neighbours = [gap for pair, gap in zip(pairs, apart, strict=True) if pair != across]
+        if all(MIN_SIDE_DEG <= gap <= 180.0 - MIN_SIDE_DEG for gap in neighbours):
+            best = min(best, float(np.sqrt(np.mean(np.abs(z - ideal) ** 2))))
+    return best

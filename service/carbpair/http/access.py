@@ -4,7 +4,7 @@ import hashlib
 import hmac
 from typing import Annotated
 
-from fastapi import Depends, HTTPException, Request
+from fastapi import Depends, HTTPException, Path, Request
 from fastapi.concurrency import run_in_threadpool
 from starlette.responses import Response
 
@@ -91,5 +91,15 @@ def set_session_cookie(request: Request, response: Response, token: str) -> None
     )
 
 
-Space = Annotated[Workspace, Depends(workspace_of)]
+# Both databases number rows within 64 bits; a larger number would break the driver.
+RowId = Annotated[int, Path(ge=1, le=2**62)]
+
+
+async def _workspace(request: Request) -> Workspace:
+    # A coroutine, though it waits for nothing: FastAPI hands plain functions to a thread, and
+    # each hand-over may wait for its turn.
+    return workspace_of(request)
+
+
+Space = Annotated[Workspace, Depends(_workspace)]
 CurrentUser = Annotated[User, Depends(current_user)]

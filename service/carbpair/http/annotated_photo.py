@@ -20,12 +20,21 @@ HAND = HexColor("#CC79A7")
 
 
 class AnnotatedPhoto(Flowable):
-    """Draws JPEG bytes `width` points wide; `size` is that of the pixels the overlay is in."""
+    """Draws JPEG bytes `width` points wide; `size` is that of the pixels the overlay is in.
+
+    `names` are the words for the positions left and right.
+    """
 
     def __init__(
-        self, jpeg: bytes, size: tuple[int, int], overlay: PhotoOverlay, width: float
+        self,
+        jpeg: bytes,
+        size: tuple[int, int],
+        overlay: PhotoOverlay,
+        width: float,
+        names: Mapping[str, str],
     ) -> None:
         super().__init__()
+        self._names = names
         self._jpeg, self._overlay = jpeg, overlay
         self._scale = width / size[0]
         self.width, self.height = width, size[1] * self._scale
@@ -69,7 +78,7 @@ class AnnotatedPhoto(Flowable):
             canvas.circle(*self._at(dot.x, dot.y), max(2.0, dot.radius * self._scale))
         x, y = self._at(carb.box[0], carb.box[1])
         canvas.setFont("Body-Bold", 7)
-        name = {"left": "Left", "right": "Right"}.get(carb.position or "", "?")
+        name = self._names.get(carb.position or "", "?")
         width = canvas.stringWidth(name, "Body-Bold", 7) + 4
         base = min(y, self.height - 9)
         canvas.rect(x, base, width, 9, stroke=0, fill=1)

@@ -4,6 +4,7 @@ import asyncio
 from collections.abc import AsyncIterator
 from contextlib import asynccontextmanager
 
+from anyio import to_thread
 from fastapi import FastAPI
 from fastapi.staticfiles import StaticFiles
 from starlette.responses import JSONResponse
@@ -25,6 +26,7 @@ from carbpair.http import (
 )
 from carbpair.http.body_limit import SLACK, BodyLimit
 from carbpair.http.headers import SecurityHeaders
+from carbpair.http.openapi import openapi_of
 from carbpair.http.pages import Pages
 from carbpair.http.problem import add_handlers
 from carbpair.http.rate_limit import RateLimits
@@ -32,6 +34,9 @@ from carbpair.http.same_origin import SameOrigin
 from carbpair.http.web_files import web_folder
 
 SWEEP_SECONDS = 600.0
+# Threads that work off requests. Python runs one at a time, and each that is ready makes the
+# others, the one that accepts requests too, wait longer for their turn; some wait for the disk.
+THREADS = 12
 
 
 def create_app(workspace: Workspace) -> FastAPI:
@@ -41,6 +46,7 @@ def create_app(workspace: Workspace) -> FastAPI:
 
     @asynccontextmanager
     async def lifespan(_app: FastAPI) -> AsyncIterator[None]:
+        to_thread.current_default_thread_limiter().total_tokens = THREADS
         await asyncio.to_thread(warm_up, settings)
         await asyncio.to_thread(app.state.pages.warm_up)
         sweeper = asyncio.create_task(_sweep(workspace))
@@ -64,6 +70,7 @@ def create_app(workspace: Workspace) -> FastAPI:
     app.state.pages = Pages()
     app.state.patches = tus.Patches()
     app.state.decoding = asyncio.Semaphore(1)
+    app.openapi = lambda: openapi_of(app)  # type: ignore[method-assign]
     add_handlers(app, app.state.pages.error)
     for module in (
         inspect_api,

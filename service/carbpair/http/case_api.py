@@ -3,8 +3,9 @@
 from typing import Annotated, Any
 
 import sqlalchemy as sa
-from fastapi import APIRouter, Query, Request, Response
+from fastapi import APIRouter, Depends, Query, Request, Response
 from fastapi.responses import JSONResponse
+from fastapi.sse import EventSourceResponse
 
 from carbpair.cases import (
     analysis,
@@ -17,7 +18,7 @@ from carbpair.cases import (
     link,
 )
 from carbpair.cases.error import InvalidError, NotFoundError
-from carbpair.http.access import CurrentUser, Space
+from carbpair.http.access import CurrentUser, RowId, Space
 from carbpair.http.address import link_url
 from carbpair.http.api_models import (
     AnalysisOut,
@@ -34,15 +35,12 @@ from carbpair.http.api_models import (
     State,
     TickOut,
 )
+from carbpair.http.events import progress_events
 from carbpair.http.idempotency import once
-from carbpair.http.problem import Problem
 
 MAX_PAGE = 200
-PROBLEMS: dict[int | str, dict[str, Any]] = {
-    code: {"model": Problem} for code in (401, 403, 404, 409, 422, 503)
-}
 
-router = APIRouter(prefix="/api/cases", tags=["cases"], responses=PROBLEMS)
+router = APIRouter(prefix="/api/cases", tags=["cases"])
 
 
 @router.get("")
@@ -123,6 +121,23 @@ def get_analysis(case_id: str, workspace: Space, _user: CurrentUser) -> Analysis
     return AnalysisOut.of(newest)
 
 
+def known_case(case_id: str, workspace: Space, _user: CurrentUser) -> str:
+    """Require a case that exists: once a stream has begun, no 404 can be told any more."""
+    with workspace.database.read() as connection:
+        return case.get(connection, case_id).id
+
+
+@router.get("/{case_id}/events", response_class=EventSourceResponse)
+async def events(workspace: Space, case_id: Annotated[str, Depends(known_case)]) -> Any:
+    """Stream the analysis's progress as server-sent events.
+
+    ``progress`` comes at once and at each change with state, revision, analysis, done_photos and
+    photos; ``gone`` when the case is deleted. The stream ends after ten minutes: connect again.
+    """
+    async for event in progress_events(workspace, case_id):
+        yield event
+
+
 @router.post("/{case_id}/analysis", status_code=202)
 def analyse_again(case_id: str, workspace: Space, user: CurrentUser) -> dict[str, str]:
     """Analyse the photos again, for example after a failure."""
@@ -167,22 +182,28 @@ def list_corrections(case_id: str, workspace: Space, _user: CurrentUser) -> list
 
 
 @router.post("/{case_id}/corrections", status_code=201, response_model=CorrectionOut)
-def correct(request: Request, case_id: str, user: CurrentUser, body: NewCorrection) -> JSONResponse:
-    """Correct a feature; the result is worked out anew from then on."""
+def correct(
+    request: Request, case_id: str, workspace: Space, user: CurrentUser, body: NewCorrection
+) -> JSONResponse:
+    """Correct a feature; the result is worked out anew from then on.
+
+    Feature ``carb``, value true, with a box: a carburettor that was missed; its features are read
+    there in a new analysis.
+    """
     values = body.model_dump()
 
     def act(connection: sa.Connection) -> Any:
-        made = correction.make(connection, user.name, case_id, **values)
+        made = case_files.correct(workspace, connection, user.name, case_id, **values)
         return CorrectionOut.of(made).model_dump(mode="json")
 
     return once(request, user.id, values, act)
 
 
 @router.delete("/{case_id}/corrections/{correction_id}", status_code=204)
-def withdraw(case_id: str, correction_id: int, workspace: Space, user: CurrentUser) -> Response:
+def withdraw(case_id: str, correction_id: RowId, workspace: Space, user: CurrentUser) -> Response:
     """Take a correction back."""
     with workspace.database.write() as connection:
-        correction.withdraw(connection, user.name, case_id, correction_id)
+        case_files.withdraw_correction(workspace, connection, user.name, case_id, correction_id)
     return Response(status_code=204)
 
 

@@ -8,16 +8,23 @@ import sys
 import threading
 from pathlib import Path
 from threading import Event
-from typing import Annotated, NoReturn
+from typing import TYPE_CHECKING, Annotated, NoReturn
 
 import typer
 
 from carbpair.cases import account
 from carbpair.cases.error import CaseError
 from carbpair.cases.settings import ServiceSettings, check_secret
+from carbpair.cases.worker import yield_to_pages
 from carbpair.cases.workspace import Workspace, open_workspace
 
+if TYPE_CHECKING:
+    import uvicorn
+
 RESTART_SECONDS = 1.0
+# How long a thread keeps the interpreter when another wants it; Python's own 5 ms add up for the
+# thread that accepts requests.
+SWITCH_SECONDS = 0.001
 
 users = typer.Typer(help="Logins for the workshop's desk.", no_args_is_help=True)
 
@@ -59,12 +66,6 @@ def serve(
         token = setup_token(settings.resolved_secret())
         typer.echo(f"No login exists yet. Make one at http://{shown}:{port}/setup/{token}")
     stop = Event()
-    watchers = [
-        threading.Thread(target=_keep_worker, args=(stop,), daemon=True)
-        for _ in range(settings.workers)
-    ]
-    for watcher in watchers:
-        watcher.start()
     config = uvicorn.Config(
         create_app(workspace),
         host=host,
@@ -76,8 +77,16 @@ def serve(
         h11_max_incomplete_event_size=16 * 1024,
         timeout_graceful_shutdown=5,
     )
+    server = uvicorn.Server(config)
+    watchers = [
+        threading.Thread(target=_keep_worker, args=(server, stop), daemon=True)
+        for _ in range(settings.workers)
+    ]
+    for watcher in watchers:
+        watcher.start()
+    sys.setswitchinterval(SWITCH_SECONDS)
     try:
-        uvicorn.Server(config).run()
+        server.run()
     finally:
         stop.set()
         for watcher in watchers:
@@ -185,11 +194,15 @@ def _is_loopback(host: str) -> bool:
         return False
 
 
-def _keep_worker(stop: Event) -> None:
+def _keep_worker(server: "uvicorn.Server", stop: Event) -> None:
     """Run one worker process, and another whenever it ends, until `stop`."""
+    # After a crash people wait for pages first: a worker's start takes both cores for seconds.
+    while not server.started and not stop.wait(0.05):
+        pass
     command = [sys.executable, "-m", "carbpair.http", "work", "--parent", str(os.getpid())]
     while not stop.is_set():
         process = subprocess.Popen(command)  # noqa: S603 - our own program, fixed arguments
+        yield_to_pages(process.pid)
         while process.poll() is None and not stop.wait(0.2):
             pass
         if stop.is_set():

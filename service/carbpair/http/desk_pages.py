@@ -11,8 +11,9 @@ from carbpair.cases import audit, case, case_files, case_result, checklist, corr
 from carbpair.cases.error import CaseError, InvalidError
 from carbpair.cases.identification import catalogue_in_force
 from carbpair.cases.photo_intake import clean_photo
-from carbpair.http.access import CurrentUser, Space
+from carbpair.http.access import CurrentUser, RowId, Space
 from carbpair.http.address import link_url
+from carbpair.http.case_api import known_case
 from carbpair.http.events import progress_events
 from carbpair.http.form_value import form_value
 from carbpair.http.image import photo_response
@@ -21,6 +22,7 @@ from carbpair.http.pages import pages_of
 from carbpair.http.qr_code import qr_svg
 from carbpair.http.rate_limit import limit
 from carbpair.identify import symptoms
+from carbpair.part_width import small_parts
 
 PAGE = 50
 
@@ -68,7 +70,7 @@ def show(request: Request, case_id: str, workspace: Space, _user: CurrentUser) -
 
 
 @router.get("/cases/{case_id}/events", response_class=EventSourceResponse)
-async def events(case_id: str, workspace: Space, _user: CurrentUser) -> Any:
+async def events(workspace: Space, case_id: Annotated[str, Depends(known_case)]) -> Any:
     """Stream the analysis's progress."""
     async for event in progress_events(workspace, case_id):
         yield event
@@ -206,10 +208,10 @@ def correct(
 
 
 @router.post("/cases/{case_id}/corrections/{correction_id}/withdraw")
-def withdraw(case_id: str, correction_id: int, workspace: Space, user: CurrentUser) -> Response:
+def withdraw(case_id: str, correction_id: RowId, workspace: Space, user: CurrentUser) -> Response:
     """Take a correction back."""
     with workspace.database.write() as connection:
-        correction.withdraw(connection, user.name, case_id, correction_id)
+        case_files.withdraw_correction(workspace, connection, user.name, case_id, correction_id)
     return _back(case_id, "features")
 
 
@@ -258,6 +260,7 @@ def _case_page(request: Request, workspace: Any, case_id: str) -> Response:
         case=result.case,
         result=result,
         overlays=overlays_of(result),
+        closer=small_parts(result.inspection or {}),
         links=links,
         events=events,
         cars=sorted({one.car for one in fitments}),

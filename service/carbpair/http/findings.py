@@ -5,6 +5,7 @@ from dataclasses import dataclass
 from typing import Any
 
 from carbpair.cases.case_result import CaseResult
+from carbpair.part_width import SmallPart, small_parts
 
 # Features that mean something to an owner, in the order in which they are told.
 TOLD = ("chamber", "flange_holes", "bowl_side", "mark_verdict", "filter_fitted")
@@ -28,20 +29,24 @@ class Finding:
 class Findings:
     """The customer's view of a result.
 
-    `carbs` counts carburettors found; `next_photo` has title, why, how and a drawing's view id.
+    `carbs` counts carburettors found; `closer` names parts that every photo shows too small;
+    `next_photo` has title, why, how and a drawing's view id. `several_pairs`: the photos cannot
+    all be of one pair.
     """
 
     ready: bool
     carbs: int
     findings: Sequence[Finding]
+    closer: Sequence[SmallPart]
     next_photo: Mapping[str, Any] | None
     advice: Sequence[str]
+    several_pairs: bool = False
 
 
 def findings_of(result: CaseResult) -> Findings:
     """Reduce a result to what its sender should see; no probabilities, names or internals."""
     if result.inspection is None:
-        return Findings(False, 0, [], None, [])
+        return Findings(False, 0, [], [], None, [])
     pair = result.inspection.get("pair") or {}
     carbs = pair.get("carbs") or {}
     findings = []
@@ -56,6 +61,8 @@ def findings_of(result: CaseResult) -> Findings:
         ready=True,
         carbs=sum(1 for held in carbs.values() if held),
         findings=findings,
+        closer=small_parts(result.inspection),
         next_photo=identification.get("next_photo"),
         advice=list(pair.get("advice") or ()),
+        several_pairs=bool(pair.get("contradictions")),
     )

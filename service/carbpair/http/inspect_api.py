@@ -16,7 +16,6 @@ from carbpair.cases.one_shot import OneShot
 from carbpair.cases.queue import check_room
 from carbpair.cases.workspace import Workspace
 from carbpair.http.access import Space, current_user
-from carbpair.http.problem import Problem
 from carbpair.http.rate_limit import limit
 
 POLL_SECONDS = 0.1
@@ -34,7 +33,6 @@ async def may_inspect(request: Request, workspace: Space) -> None:
 @router.post(
     "/inspect",
     dependencies=[Depends(limit("inspect")), Depends(may_inspect)],
-    responses={code: {"model": Problem} for code in (401, 413, 422, 429, 503)},
     summary="Inspect photos of one pair",
 )
 async def inspect(

@@ -2,6 +2,7 @@
 
 from collections.abc import Iterable
 from datetime import UTC, datetime
+from functools import lru_cache
 from pathlib import Path
 
 from babel import Locale
@@ -15,20 +16,22 @@ from fastapi import Request
 SOURCE_LANGUAGE = "en"
 COOKIE = "language"
 DOMAIN = "messages"
+SENTENCES = "sentences"
 
 
 class CatalogueTranslations(NullTranslations):
     """Translations straight from a .po file, so that no compiled file has to be kept."""
 
-    def __init__(self, path: Path) -> None:
-        """Read `path`; fuzzy and empty entries are left in the source language."""
+    def __init__(self, *paths: Path) -> None:
+        """Read `paths`; fuzzy and empty entries are left in the source language."""
         super().__init__()
         self._messages: dict[str, str] = {}
-        with path.open("rb") as file:
-            for message in read_po(file):
-                named = isinstance(message.id, str) and bool(message.id)
-                if named and message.string and not message.fuzzy:
-                    self._messages[str(message.id)] = str(message.string)
+        for path in paths:
+            with path.open("rb") as file:
+                for message in read_po(file):
+                    named = isinstance(message.id, str) and bool(message.id)
+                    if named and message.string and not message.fuzzy:
+                        self._messages[str(message.id)] = str(message.string)
 
     def gettext(self, message: str) -> str:
         """Return the translation, or the message itself."""
@@ -43,7 +46,10 @@ def load_languages(locale_folder: Path) -> dict[str, NullTranslations]:
     """Return translations by language code, the source language first."""
     found: dict[str, NullTranslations] = {SOURCE_LANGUAGE: NullTranslations()}
     for path in sorted(locale_folder.glob(f"*/{DOMAIN}.po")):
-        found[path.parent.name] = CatalogueTranslations(path)
+        sentences = path.with_name(f"{SENTENCES}.po")
+        # The pages' own texts win over the identification's where both have one.
+        both = [sentences, path] if sentences.is_file() else [path]
+        found[path.parent.name] = CatalogueTranslations(*both)
     return found
 
 
@@ -69,7 +75,12 @@ def percent(probability: float | None, language: str) -> str:
     if probability is None:
         return "–"
     if probability > 0.99:
-        return "> " + format_percent(0.99, "0 %", locale=Locale.parse(language))
+        return "> " + _whole_percent(99, language)
     if probability < 0.01:
-        return "< " + format_percent(0.01, "0 %", locale=Locale.parse(language))
-    return format_percent(probability, "0 %", locale=Locale.parse(language))
+        return "< " + _whole_percent(1, language)
+    return _whole_percent(round(100 * probability), language)
+
+
+@lru_cache(maxsize=1024)
+def _whole_percent(value: int, language: str) -> str:
+    return format_percent(value / 100, "0 %", locale=Locale.parse(language))

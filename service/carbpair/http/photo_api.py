@@ -9,10 +9,10 @@ from carbpair.cases import case, case_files, photo
 from carbpair.cases.photo_intake import clean_photo
 from carbpair.http.access import CurrentUser, Space
 from carbpair.http.api_models import PhotoOut
-from carbpair.http.case_api import PROBLEMS
 from carbpair.http.image import photo_response
+from carbpair.http.openapi import BINARY
 
-router = APIRouter(prefix="/api/cases/{case_id}/photos", tags=["photos"], responses=PROBLEMS)
+router = APIRouter(prefix="/api/cases/{case_id}/photos", tags=["photos"])
 
 
 @router.get("")
@@ -52,7 +52,7 @@ async def add_photo(
 @router.get(
     "/{photo_id}/image",
     response_class=Response,
-    responses={200: {"content": {"image/jpeg": {}}}},
+    responses={200: {"content": {"image/jpeg": {"schema": BINARY}}}},
 )
 def get_image(case_id: str, photo_id: str, workspace: Space, _user: CurrentUser) -> Response:
     """Return the upright picture, without metadata."""

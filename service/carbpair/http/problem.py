@@ -34,6 +34,13 @@ TOO_LARGE_KINDS = frozenset({"too_large", "too_many_pixels"})
 MAX_LISTED = 20
 
 
+class FieldError(BaseModel):
+    """One field that was refused: where it stands and what is wrong with it."""
+
+    where: list[str | int]
+    what: str
+
+
 class Problem(BaseModel):
     """Problem details (RFC 9457); `remedy` says what to do, `kind` is for programs."""
 
@@ -43,6 +50,7 @@ class Problem(BaseModel):
     detail: str
     remedy: str = ""
     kind: str | None = None
+    errors: list[FieldError] | None = None
 
 
 class LoginNeededError(Exception):

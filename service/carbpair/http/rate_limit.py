@@ -2,7 +2,7 @@
 
 import math
 import time
-from collections.abc import Callable
+from collections.abc import Awaitable, Callable
 
 from fastapi import HTTPException, Request
 from limits import RateLimitItem, parse
@@ -38,10 +38,10 @@ class RateLimits:
         )
 
 
-def limit(kind: str) -> Callable[[Request], None]:
+def limit(kind: str) -> Callable[[Request], Awaitable[None]]:
     """Return a dependency that counts requests of `kind` by address."""
 
-    def check(request: Request) -> None:
+    async def check(request: Request) -> None:
         limits: RateLimits = request.app.state.rate_limits
         limits.hit(kind, address_of(request))
 

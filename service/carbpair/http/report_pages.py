@@ -7,6 +7,7 @@ from carbpair.cases import audit, case_result
 from carbpair.cases.case_result import CaseResult
 from carbpair.cases.workspace import Workspace
 from carbpair.http.access import CurrentUser, Space
+from carbpair.http.openapi import BINARY
 from carbpair.http.overlay import overlays_of
 from carbpair.http.pages import pages_of
 from carbpair.http.report import report_of
@@ -32,17 +33,21 @@ def report_page(request: Request, case_id: str, workspace: Space, _user: Current
 @router.get(
     "/api/cases/{case_id}/report.pdf",
     response_class=Response,
-    responses={200: {"content": {"application/pdf": {}}}},
+    responses={200: {"content": {"application/pdf": {"schema": BINARY}}}},
 )
-def report_file(case_id: str, workspace: Space, user: CurrentUser) -> Response:
-    """Return the report as PDF (English)."""
+def report_file(request: Request, case_id: str, workspace: Space, user: CurrentUser) -> Response:
+    """Return the report as PDF, in the language of the cookie or Accept-Language."""
     result = _load(workspace, case_id)
     images = {one.id: workspace.store.get(one.store_key) for one in result.photos}
-    data = report_pdf(report_of(result), result, overlays_of(result), images)
+    wording = pages_of(request).wording(request)
+    data = report_pdf(report_of(result), result, overlays_of(result), images, wording)
     with workspace.database.write() as connection:
         audit.record(connection, user.name, "report_made", case_id)
     name = f"report-{result.case.number}.pdf"
-    headers = {"Content-Disposition": f'attachment; filename="{name}"'}
+    headers = {
+        "Content-Language": wording.language,
+        "Content-Disposition": f'attachment; filename="{name}"',
+    }
     return Response(data, media_type="application/pdf", headers=headers)
 
 

@@ -19,6 +19,7 @@ FEATURES: Mapping[str, str] = {
     "return_spring": n_("Return spring"),
     "choke_linkage": n_("Choke linkage"),
     "tag": n_("Text on the tag"),
+    "carb": n_("Carburettor drawn by hand"),
     "layout": n_("Layout of the float bowls"),
     "matched": n_("Same pattern on both"),
 }
@@ -40,6 +41,7 @@ VALUES: Mapping[str, Mapping[str, str]] = {
     "filter_fitted": {"True": n_("fitted"), "False": n_("off")},
     "heat_shield": {"True": n_("fitted"), "False": n_("missing")},
     "matched": {"True": n_("yes"), "False": n_("no")},
+    "carb": {"True": n_("read where it was drawn")},
     "return_spring": {
         "external": n_("external spring"),
         "spindle": n_("spring on the spindle"),
@@ -62,6 +64,7 @@ REASONS: Mapping[str, str] = {
     "too_small": n_("too small in the picture"),
     "blurred": n_("blurred"),
     "occluded": n_("hidden by something"),
+    "no_bowl_seen": n_("no bowl at either side"),
     "edge_on": n_("seen edge-on"),
     "mirrored": n_("the photo is mirrored"),
     "other_carb_not_seen": n_("the other one was not seen"),
@@ -70,6 +73,7 @@ REASONS: Mapping[str, str] = {
     "corrected_by_hand": n_("corrected by hand"),
     "facing_away": n_("its flange faces away"),
     "holes_do_not_form_pattern": n_("the holes found do not form a pattern"),
+    "holes_unconfirmed": n_("the holes found do not confirm the count"),
     "filter_unclear": n_("unclear whether the filter is fitted"),
     "near_tolerance": n_("close to the limit"),
     "not_photographed": n_("no photo shows it"),
@@ -77,6 +81,7 @@ REASONS: Mapping[str, str] = {
     "see_each_carb": n_("see each carburettor"),
     "mark_not_in_view": n_("the mark is not in view"),
     "photos_disagree": n_("the photos disagree"),
+    "changed_between_photos": n_("changed between two photos"),
     "order_unclear": n_("unclear which is left and which right"),
     "not_all_features_seen": n_("not all features were seen"),
     "carbs_point_different_ways": n_("the two point different ways"),
@@ -149,6 +154,25 @@ QUALITY: Mapping[str, str] = {
     "too_bright": n_("Too bright: shade it from the sun."),
     "glare": n_("Glare: switch the flash off, move the lamp to the side."),
     "too_small": n_("Too small: send the original photo, not a preview or screenshot."),
+}
+# Parts that every photo shows too small (part_width.SmallPart), by part and side.
+CLOSER: Mapping[str, str] = {
+    "throat_left": n_(
+        "Move closer to the left carburettor: the opening in its air flange is %(width)d pixels "
+        "wide in the best photo, %(needed)d are needed to count the holes around it."
+    ),
+    "throat_right": n_(
+        "Move closer to the right carburettor: the opening in its air flange is %(width)d pixels "
+        "wide in the best photo, %(needed)d are needed to count the holes around it."
+    ),
+    "rim_left": n_(
+        "Move closer to the left carburettor: the rim of its cover is %(width)d pixels wide in "
+        "the best photo, %(needed)d are needed to see the mark on it."
+    ),
+    "rim_right": n_(
+        "Move closer to the right carburettor: the rim of its cover is %(width)d pixels wide in "
+        "the best photo, %(needed)d are needed to see the mark on it."
+    ),
 }
 
 

@@ -11,7 +11,8 @@ from typing import Any
 from carbpair.identify.calibration import Calibration, load_calibration
 from carbpair.identify.catalogue import Catalogue
 from carbpair.identify.catalogue_file import demo_catalogue, load_catalogue
-from carbpair.identify.confusion import Confusion, load_confusion
+from carbpair.identify.confusion import Confusion
+from carbpair.identify.confusion_file import load_confusion
 from carbpair.identify.error import (
     BadInputError,
     CatalogueError,

@@ -8,14 +8,16 @@ from __future__ import annotations
 
 import json
 from collections.abc import Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from pathlib import Path
+from typing import Any
 
 import numpy as np
 import numpy.typing as npt
 
 from carbpair.identify.catalogue import Catalogue
-from carbpair.identify.confusion import Confusion, shipped_file
+from carbpair.identify.confusion import Confusion
+from carbpair.identify.confusion_file import shipped_file
 from carbpair.identify.error import BadInputError
 
 SCHEMA = "carbpair/calibration/1"
@@ -24,6 +26,7 @@ STATED_RISK = 0.02
 """Largest accepted share of wrong names among the named."""
 UNCALIBRATED_THRESHOLD = 0.98
 """Where no calibration fits the catalogue, each single answer must carry the stated risk."""
+NO_LIMIT = 1.0
 
 Vector = npt.NDArray[np.float64]
 
@@ -33,15 +36,26 @@ class Calibration:
     """Figures fitted by simulation for one catalogue and one confusion file.
 
     ``temperature`` divides the log likelihoods of photo evidence. A pattern is named when
-    its probability reaches ``answer_threshold``. ``conformal``: hypothesis → threshold.
+    its probability reaches ``answer_threshold`` and that of another source, before the ceiling
+    for photos alone, is ``other_limit`` at most: two promises, two limits. ``conformal``:
+    hypothesis → threshold. ``photos``, ``several``: as in Confusion.
     """
 
     temperature: float = 1.0
     answer_threshold: float = UNCALIBRATED_THRESHOLD
+    other_limit: float = NO_LIMIT
     stated_risk: float = STATED_RISK
     level: float = 0.9
     conformal: Mapping[str, float] = field(default_factory=dict)
     cases: int = 0
+    photos: int = 1
+    several: Calibration | None = None
+
+    def for_photos(self, count: int) -> Calibration:
+        """The figures that hold for a reading from ``count`` photos, as Confusion.for_photos."""
+        if self.several is not None and count >= self.several.photos:
+            return self.several
+        return self
 
     @property
     def fitted(self) -> bool:
@@ -126,14 +140,9 @@ def load_calibration(
         )
         if not same:
             return Calibration()
-        return Calibration(
-            temperature=float(held["temperature"]),
-            answer_threshold=float(held["answer_threshold"]),
-            stated_risk=float(held["stated_risk"]),
-            level=float(held["conformal"]["level"]),
-            conformal={key: float(x) for key, x in held["conformal"]["thresholds"].items()},
-            cases=int(held["cases"]),
-        )
+        single = _figures(held)
+        several = held.get("several_photos")
+        return single if several is None else replace(single, several=_figures(several))
     except (ValueError, KeyError, TypeError, AttributeError, OSError) as error:
         raise BadInputError(
             f"{file.name}: not a calibration file ({error}).",
@@ -141,19 +150,43 @@ def load_calibration(
         ) from None
 
 
+def _figures(held: Mapping[str, Any]) -> Calibration:
+    return Calibration(
+        temperature=float(held["temperature"]),
+        answer_threshold=float(held["answer_threshold"]),
+        other_limit=float(held["other_limit"]),
+        stated_risk=float(held["stated_risk"]),
+        level=float(held["conformal"]["level"]),
+        conformal={key: float(x) for key, x in held["conformal"]["thresholds"].items()},
+        cases=int(held["cases"]),
+        photos=int(held["photos"]),
+    )
+
+
 def dump_calibration(
     calibration: Calibration, catalogue: Catalogue, confusion: Confusion
 ) -> dict[str, object]:
     """The calibration as it is written to a file."""
-    return {
+    kept: dict[str, object] = {
         "schema": SCHEMA,
         "catalogue": catalogue.header.id,
         "catalogue_sha256": catalogue.sha256,
         "confusion_sha256": confusion.sha256,
+        **_dumped(calibration),
+    }
+    if calibration.several is not None:
+        kept["several_photos"] = _dumped(calibration.several)
+    return kept
+
+
+def _dumped(calibration: Calibration) -> dict[str, object]:
+    return {
+        "photos": calibration.photos,
         "cases": calibration.cases,
         "temperature": calibration.temperature,
         "stated_risk": calibration.stated_risk,
         "answer_threshold": calibration.answer_threshold,
+        "other_limit": calibration.other_limit,
         "conformal": {"level": calibration.level, "thresholds": dict(calibration.conformal)},
     }
 

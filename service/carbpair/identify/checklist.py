@@ -57,17 +57,19 @@ def checklist(
     facts: CaseFacts,
     unsure: Sequence[str],
     deviations: Sequence[str] = (),
+    mixed: float = 0.0,
 ) -> tuple[ChecklistItem, ...]:
     """The checklist for one case.
 
     ``shares``: shape (patterns + 1,), posterior of each pattern and of "other source".
     ``unsure``: features whose reader could not say. ``deviations``: kinds found, whose
-    checks must be repeated by hand before anything is done about them.
+    checks must be repeated by hand before anything is done about them. ``mixed``: probability
+    that left and right are of two patterns, which a check on both can tell.
     """
     settled = facts.settled
     pattern_shares = [float(share) for share in shares[:-1]]
     rows: dict[str, ChecklistItem] = {}
-    for check, bits in _by_value(catalogue, table, shares, settled):
+    for check, bits in _by_value(catalogue, table, shares, settled, mixed):
         doubted = check.feature in unsure or _questioned(check, deviations)
         if bits >= WORTH_BITS:
             why = f"Tells the remaining candidates apart: {bits:.2f} bits expected."
@@ -87,7 +89,11 @@ def checklist(
 
 
 def _by_value(
-    catalogue: Catalogue, table: PatternTable, shares: Vector, settled: frozenset[str]
+    catalogue: Catalogue,
+    table: PatternTable,
+    shares: Vector,
+    settled: frozenset[str],
+    mixed: float,
 ) -> list[tuple[Check, float]]:
     """Open feature checks with their expected gain, best gain per minute first."""
     total = shares / shares.sum()
@@ -108,24 +114,38 @@ def _by_value(
         if feature.name not in settled
     ]
     valued = [
-        (check, check_gain_bits(str(check.feature), table, catalogue, total))
+        (check, check_gain_bits(str(check.feature), table, catalogue, total, mixed))
         for check in open_checks
     ]
     return sorted(valued, key=lambda pair: -pair[1] / pair[0].minutes)
 
 
 def check_gain_bits(
-    feature: str, table: PatternTable, catalogue: Catalogue, shares: Vector
+    feature: str,
+    table: PatternTable,
+    catalogue: Catalogue,
+    shares: Vector,
+    mixed: float = 0.0,
 ) -> float:
-    """Expected gain of one hand check about the pattern, in bits."""
-    if feature == "tag":
-        return expected_gain_bits(shares, _tag_outcomes(catalogue))
+    """Expected gain of one hand check of both carburettors about the pattern, in bits."""
+    rows = _tag_outcomes(catalogue) if feature == "tag" else _hand_outcomes(feature, table)
+    if mixed <= 0.0:
+        return expected_gain_bits(shares, rows)
+    # One outcome more: the two differ. Those of a matched pair do by a wrong check only; of a
+    # mixed one either may be any of the catalogue's, and they differ unless by chance.
+    both = (shares @ rows) * rows.mean(axis=0)
+    matched = np.column_stack([rows * (1.0 - HAND_ERROR), np.full(len(rows), HAND_ERROR)])
+    outcomes = np.vstack([matched, np.append(both, 1.0 - both.sum())])
+    return expected_gain_bits(np.append(shares * (1.0 - mixed), mixed), outcomes)
+
+
+def _hand_outcomes(feature: str, table: PatternTable) -> Matrix:
+    """P(value found | hypothesis), shape (patterns + 1, values), rows sum to 1."""
     count = len(table.values[feature])
     hand = np.full((count, count), HAND_ERROR / (count - 1))
     np.fill_diagonal(hand, 1.0 - HAND_ERROR)
     codes = table.codes[feature]
-    rows = np.stack([over_patterns(codes, column) for column in hand.T], axis=1)
-    return expected_gain_bits(shares, rows)
+    return np.stack([over_patterns(codes, column) for column in hand.T], axis=1)
 
 
 def _tag_outcomes(catalogue: Catalogue) -> Matrix:

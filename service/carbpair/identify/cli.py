@@ -183,7 +183,8 @@ def calibrate(
     target.write_text(json.dumps(dump_calibration(fitted, held, confusion), indent=1) + "\n")
     typer.echo(
         f"Written: {target}\nTemperature {fitted.temperature}, a pattern is named from "
-        f"{fitted.answer_threshold} ({cases} simulated cases, risk {fitted.stated_risk:.0%})."
+        f"{fitted.answer_threshold}, with another source at {fitted.other_limit} or less "
+        f"({cases} simulated cases, risk {fitted.stated_risk:.0%})."
     )
 
 

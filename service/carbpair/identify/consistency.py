@@ -2,12 +2,38 @@
 
 from __future__ import annotations
 
+from itertools import combinations
+
 from carbpair.identify.catalogue import Catalogue
 from carbpair.identify.fact import CaseFacts
 from carbpair.identify.feature import SIDES_OF_LAYOUT
 from carbpair.identify.pattern import Pattern
 from carbpair.identify.reading import UNSEEN, CarbReading, PairReading
 from carbpair.identify.tag import match_tag
+
+
+def disputes(reading: PairReading, facts: CaseFacts) -> tuple[str, ...]:
+    """Sentences for photos that cannot be of one pair; a hand check settles a feature."""
+    return tuple(
+        dispute.words()
+        for dispute in reading.disputes
+        if facts.finding(dispute.feature, dispute.position) is None
+        and not (dispute.feature == "bowl_side" and facts.finding("bowl_layout") is not None)
+    )
+
+
+def tags_of_two_patterns(facts: CaseFacts, catalogue: Catalogue) -> tuple[str, ...]:
+    """A sentence for two tags whose numbers no one pattern has."""
+    listed = [(tag.text, match_tag(tag.text, catalogue).listed) for tag in facts.tags]
+    known = [(text, names) for text, names in listed if names]
+    for (one, names), (two, others) in combinations(known, 2):
+        if not set(names) & set(others):
+            return (
+                f"Tag {one!r} is listed for {', '.join(names)}, tag {two!r} for "
+                f"{', '.join(others)}. A tag was moved, or the two carburettors are of two "
+                "patterns: compare needles, jets and castings.",
+            )
+    return ()
 
 
 def contradictions(facts: CaseFacts, catalogue: Catalogue) -> tuple[str, ...]:
@@ -49,6 +75,7 @@ def set_aside(reading: PairReading, facts: CaseFacts) -> PairReading:
         _without(reading.right, facts, "right"),
         reading.photos,
         reading.advice,
+        reading.disputes,
     )
 
 

@@ -72,7 +72,7 @@ def compare_fit(
     found: list[Deviation] = []
     missing: list[str] = []
     found += _matching(reading, facts, catalogue)
-    found += _swapped(facts, catalogue, front_carb)
+    found += _swapped(facts, catalogue, front_carb) + _same_place(facts, catalogue)
     if expected:
         found += _layout(expected, reading, facts, catalogue, missing)
         found += _per_carb(expected, reading, facts, missing)
@@ -334,6 +334,23 @@ def _swapped(facts: CaseFacts, catalogue: Catalogue, front_carb: str | None) -> 
                 )
             )
     return found
+
+
+def _same_place(facts: CaseFacts, catalogue: Catalogue) -> list[Deviation]:
+    """Two tags that both belong on the front carburettor, or both on the rear one."""
+    places = [match_tag(tag.text, catalogue).place for tag in facts.tags]
+    if len(places) != len(CARB_POSITIONS) or places[0] != places[1]:
+        return []
+    if places[0] not in {"front", "rear"}:
+        return []
+    return [
+        _make(
+            "same_place_twice",
+            expected="one tag of a front and one of a rear carburettor",
+            seen=f"two of a {places[0]} one: {', '.join(tag.text for tag in facts.tags)}",
+            evidence="tag numbers in the catalogue",
+        )
+    ]
 
 
 def _tags(expected: Sequence[Pattern], facts: CaseFacts, catalogue: Catalogue) -> list[Deviation]:

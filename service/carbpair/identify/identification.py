@@ -50,12 +50,14 @@ class CatalogueStamp:
 class Trust:
     """What stands behind the probabilities.
 
+    ``other_limit``: the most that another source may have where a pattern is named.
     ``calibrated``: a simulation was fitted for this catalogue and these readers.
     ``provisional_readers``: the readers' errors are assumed, not measured.
     """
 
     stated_risk: float
     answer_threshold: float
+    other_limit: float
     calibrated: bool
     provisional_readers: bool
     readers: str

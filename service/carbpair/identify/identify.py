@@ -13,7 +13,12 @@ from carbpair.identify.check import cautions
 from carbpair.identify.checklist import checklist
 from carbpair.identify.conformal import conformal_set
 from carbpair.identify.confusion import Confusion
-from carbpair.identify.consistency import contradictions, set_aside
+from carbpair.identify.consistency import (
+    contradictions,
+    disputes,
+    set_aside,
+    tags_of_two_patterns,
+)
 from carbpair.identify.deviation import compare_fit
 from carbpair.identify.evidence import Evidence
 from carbpair.identify.fact import CaseFacts, check_facts
@@ -93,6 +98,8 @@ def identify(
     calibration: Calibration,
 ) -> Identification:
     """Identify one pair; raises IdentifyError for facts that cannot be used."""
+    confusion = confusion.for_photos(reading.photos)
+    calibration = calibration.for_photos(reading.photos)
     facts = check_facts(facts, catalogue)
     fitments = (
         catalogue.fitments_of(facts.car, facts.engine, facts.year) if facts.car is not None else ()
@@ -100,12 +107,21 @@ def identify(
     weighed = weigh(reading, facts, fitments, catalogue, confusion, calibration.temperature)
     table, held = table_of(catalogue), weighed.posterior
     shares = {name: float(p) for name, p in zip(held.ids, held.probabilities, strict=True)}
-    clashes = contradictions(facts, catalogue)
+    clashes = disputes(reading, facts) + contradictions(facts, catalogue)
+    if held.ids[held.best] != MIXED:
+        clashes += tags_of_two_patterns(facts, catalogue)
     settled = [name for name in catalogue.features if name in facts.settled]
     if any(match_tag(tag.text, catalogue).listed for tag in facts.tags):
         settled.append("tag")
     groups = inseparable_groups(catalogue, shares, _seen(reading, facts), settled)
-    verdict = decide(held, groups, calibration.answer_threshold, clashes, weighed.photos_only)
+    verdict = decide(
+        held,
+        groups,
+        calibration.answer_threshold,
+        clashes,
+        weighed.photos_only,
+        calibration.other_limit,
+    )
     leading = _why_for(held, groups)
     single = np.append(held.probabilities[:-2], held.probabilities[-2])
     single = single / single.sum()
@@ -152,6 +168,7 @@ def identify(
             facts,
             _unsure(reading),
             [deviation.kind for deviation in fit.deviations],
+            float(held.probabilities[-1]),
         ),
         kits=kit_advice(likely[:3], facts) if verdict.kind in {"pattern", "group"} else (),
         next_photo=next_photo(reading, single, table, confusion, facts.settled),
@@ -160,6 +177,7 @@ def identify(
         trust=Trust(
             calibration.stated_risk,
             calibration.answer_threshold,
+            calibration.other_limit,
             calibration.fitted,
             confusion.provisional,
             confusion.source,
@@ -280,11 +298,17 @@ def _summary(
     if verdict.kind == MIXED:
         return f"Probably left and right of two different patterns ({share}). {tail}"
     if verdict.kind == "contradiction":
-        return "No answer: what was stated contradicts itself. See the contradictions."
+        return "No answer: what was stated or photographed contradicts itself. See below."
     risk = f"{calibration.stated_risk:.0%}"
     best = {OTHER: "none of the catalogue's", MIXED: "two different patterns"}.get(
         held.ids[held.best], held.ids[held.best]
     )
+    other = float(held.uncapped[held.ids.index(OTHER)])
+    if verdict.probability >= calibration.answer_threshold and other > calibration.other_limit:
+        return (
+            f"No answer yet: a pair from elsewhere could by chance share all that was seen of "
+            f"{best} ({share}). The tags or a hand check tell."
+        )
     return (
         f"No answer: naming one would be wrong more often than {risk}. "
         f"Most likely so far: {best} ({share})."

@@ -13,7 +13,7 @@ from math import sqrt
 import numpy as np
 import numpy.typing as npt
 
-from carbpair.identify.confusion import LabelConfusion
+from carbpair.identify.confusion import SURE, LabelConfusion
 from carbpair.identify.reading import LabelReading
 
 SMALLEST = 1e-6
@@ -24,6 +24,9 @@ Vector = npt.NDArray[np.float64]
 
 def soft_likelihood(reading: LabelReading, confusion: LabelConfusion) -> Vector | None:
     """P(this answer | each true value), in the order of ``confusion.labels``.
+
+    Each kind of reading is held at its own measured record: unsure ones, answers, and answers
+    that are sure of themselves.
 
     Shape (values,). None when the reading says nothing, or names a value that was never
     measured (nothing may then be concluded from it).
@@ -37,7 +40,10 @@ def soft_likelihood(reading: LabelReading, confusion: LabelConfusion) -> Vector 
         favoured = confusion.labels.index(reading.value)
     else:
         favoured = evidence.index(max(evidence))
-    measured = confusion.columns[favoured]
+    if reading.status == "seen":
+        measured = confusion.columns[belief[favoured] >= SURE][favoured]
+    else:
+        measured = confusion.unsure_columns[favoured]
     top, peak = evidence[favoured], measured[favoured]
     likelihood = [
         max(peak * one / top, limit) for one, limit in zip(evidence, measured, strict=True)
@@ -70,32 +76,33 @@ def _belief(reading: LabelReading, labels: tuple[str, ...]) -> list[float] | Non
 
 
 def matched_likelihood(
-    left: Vector | None, right: Vector | None, correlation: float, answered_share: float
+    left: Vector | None, right: Vector | None, correlation: float, same: bool
 ) -> Vector | None:
-    """P(both answers | each true value that both carburettors share), shape (values,).
+    """P(both readings | each true value that both carburettors share), shape (values,).
 
     In a share ``correlation`` of scenes one cause (lamp, lens, dirt) decides both readings
     of equal parts, so the second repeats the first and adds nothing; in the others they
     are independent. Agreement therefore counts for more than one reading and less than two;
-    disagreement can only come from the independent share. A missing side is neutral.
+    disagreement can only come from the independent share. ``same``: both are of one kind
+    (same_kind). A missing side is neutral.
     """
     if left is None or right is None:
         return right if left is None else left
     one, two = left.tolist(), right.tolist()
     apart = 1.0 - correlation
-    together = correlation / answered_share if _peak(one) == _peak(two) else 0.0
+    together = correlation if same else 0.0
     return np.array([apart * a * b + together * sqrt(a * b) for a, b in zip(one, two, strict=True)])
 
 
 def joint_likelihood(
-    left: Vector | None, right: Vector | None, correlation: float, answered_share: float
+    left: Vector | None, right: Vector | None, correlation: float, same: bool
 ) -> Vector | None:
-    """P(both answers | left truth, right truth), shape (values, values).
+    """P(both readings | left truth, right truth), shape (values, values).
 
     Where the truths are equal this is matched_likelihood; where they differ, the readings
     are taken as independent. A missing side is neutral.
     """
-    matched = matched_likelihood(left, right, correlation, answered_share)
+    matched = matched_likelihood(left, right, correlation, same)
     if matched is None:
         return None
     if left is None:
@@ -107,5 +114,13 @@ def joint_likelihood(
     return table
 
 
-def _peak(values: list[float]) -> int:
-    return values.index(max(values))
+def same_kind(left: LabelReading, right: LabelReading, confusion: LabelConfusion) -> bool:
+    """Whether both say the same: the same answer, as sure of itself, or unsure with one lean."""
+
+    def kind(reading: LabelReading) -> tuple[str, str | None, bool]:
+        value = favoured_value(reading, confusion)
+        own = (reading.distribution or {}).get(value or "", 1.0)
+        sure = confusion.sure is not None and reading.status == "seen" and own >= SURE
+        return reading.status, value, sure
+
+    return kind(left) == kind(right)

@@ -7,6 +7,8 @@ circle (von Mises; Mardia and Jupp, Directional Statistics, 2000).
 
 from __future__ import annotations
 
+from functools import lru_cache
+
 import numpy as np
 import numpy.typing as npt
 from numpy import i0  # modified Bessel function I0
@@ -28,6 +30,13 @@ def spread_deg(reading: BearingReading, confusion: BearingConfusion) -> float:
     return max(confusion.sd_deg, reading.sd_deg or 0.0)
 
 
+def found_share(reading: BearingReading, confusion: BearingConfusion) -> float:
+    """How often a reading of this kind found the mark at all; otherwise it may say anything."""
+    if reading.status == "seen":
+        return 1.0 - confusion.smoothed_stray_rate
+    return confusion.smoothed_unsure_right
+
+
 def concentration(sd_deg: float) -> float:
     """Von Mises κ whose small-angle spread is ``sd_deg``."""
     return float(1.0 / np.radians(max(sd_deg, 0.5)) ** 2)
@@ -36,10 +45,17 @@ def concentration(sd_deg: float) -> float:
 def von_mises(angle_deg: Vector | float, sd_deg: float) -> Vector:
     """Density per degree at ``angle_deg`` from the centre."""
     kappa = concentration(sd_deg)
-    # exp(κ(cos θ − 1)) / (I0(κ) e^−κ): the scaled form does not overflow at large κ.
-    scaled = i0(kappa) * np.exp(-kappa) if kappa < 500.0 else 1.0 / np.sqrt(2 * np.pi * kappa)
+    scaled = _scaled_bessel(kappa)
     turned = np.cos(np.radians(np.asarray(angle_deg, dtype=np.float64))) - 1.0
     return np.asarray(np.exp(kappa * turned) / (360.0 * scaled))
+
+
+@lru_cache(maxsize=256)
+def _scaled_bessel(kappa: float) -> float:
+    """I0(κ) e^−κ: of exp(κ(cos θ − 1)) / (I0(κ) e^−κ), which does not overflow at large κ."""
+    if kappa < 500.0:
+        return float(i0(kappa) * np.exp(-kappa))
+    return float(1.0 / np.sqrt(2 * np.pi * kappa))
 
 
 def required_density(
@@ -50,10 +66,12 @@ def required_density(
     ``required_deg``: shape (patterns,), NaN where the pattern requires none (uniform).
     """
     assert reading.bearing_deg is not None  # noqa: S101 - callers ask informative first
+    found = found_share(reading, confusion)
     sd = float(np.hypot(spread_deg(reading, confusion), ASSEMBLY_SD_DEG))
     flip = confusion.smoothed_flip_rate
     offset = reading.bearing_deg - np.nan_to_num(required_deg)
     seated = (1.0 - flip) * von_mises(offset, sd) + flip * von_mises(offset + 180.0, sd)
+    seated = found * seated + (1.0 - found) * UNIFORM
     density = (1.0 - TURNED_SHARE) * seated + TURNED_SHARE * UNIFORM
     return np.where(np.isnan(required_deg), UNIFORM, density)
 
@@ -78,5 +96,6 @@ def unknown_convention_density(
         )
     )
     both = (1.0 - TURNED_SHARE) ** 2
+    both *= found_share(left, confusion) * found_share(right, confusion)
     together = float(von_mises(left.bearing_deg - right.bearing_deg, sd))
     return UNIFORM * (both * together + (1.0 - both) * UNIFORM)

@@ -12,6 +12,7 @@ from carbpair.identify.likelihood import (
     favoured_value,
     joint_likelihood,
     matched_likelihood,
+    same_kind,
     soft_likelihood,
 )
 from carbpair.identify.mark import (
@@ -62,7 +63,8 @@ def label_evidence(
 ) -> Evidence | None:
     """A feature that is equal on both carburettors of a matched pair."""
     one, two = soft_likelihood(left, confusion), soft_likelihood(right, confusion)
-    both = matched_likelihood(one, two, confusion.pair_correlation, confusion.answered_share)
+    same = same_kind(left, right, confusion)
+    both = matched_likelihood(one, two, confusion.pair_correlation, same)
     if both is None:
         return None
     values = table.values[name]
@@ -87,7 +89,8 @@ def bowl_evidence(
 ) -> Evidence | None:
     """The bowl sides of both carburettors together show the pair's layout."""
     one, two = soft_likelihood(left, confusion), soft_likelihood(right, confusion)
-    joint = joint_likelihood(one, two, confusion.pair_correlation, confusion.answered_share)
+    same = same_kind(left, right, confusion)
+    joint = joint_likelihood(one, two, confusion.pair_correlation, same)
     if joint is None:
         return None
     place = {label: number for number, label in enumerate(confusion.labels)}

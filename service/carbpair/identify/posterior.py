@@ -58,31 +58,41 @@ def log_posterior(prior: Prior, items: list[Evidence]) -> Vector:
     """Unnormalised log posterior, shape (patterns + 2,): patterns, other, mixed."""
     pair, left, right = add(items, prior.patterns.size + 1)
     matched = np.log(np.append(prior.patterns, prior.other)) + pair
-    return np.append(matched, np.log(prior.mixed) + log_mixed(prior.single, left, right))
+    return np.append(matched, np.log(prior.mixed) + log_mixed(prior.single, prior.odd, left, right))
 
 
-def log_mixed(single: Vector, left: Vector, right: Vector) -> float:
+def log_mixed(own: Vector, odd: Vector, left: Vector, right: Vector) -> float:
     """Log of P(evidence | left and right are of two different patterns).
 
-    Σ over a ≠ b of π(a) π(b) L(a) R(b), divided by P(a ≠ b): computed as the product of
-    the two sums less the diagonal, so that the cost grows with the patterns, not their
-    square. ``single``: prior of one carburettor's pattern, other included, sums to 1.
+    One is the car's own (prior ``own``), the other was put in (prior ``odd``), and either may
+    be the left one: the mean over both of Σ own(a) odd(b) L(a) R(b) over a ≠ b, divided by
+    P(a ≠ b). Each prior has shape (patterns + 1,), the last being "other", and sums to 1. Two of
+    another source are of two patterns as well: there are many others.
     """
-    apart = 1.0 - float(np.sum(single**2))
+    apart = 1.0 - float(np.sum(own[:-1] * odd[:-1]))
     if apart <= 0.0:
         return -np.inf
     top_left, top_right = float(left.max()), float(right.max())
-    one = single * np.exp(left - top_left)
-    two = single * np.exp(right - top_right)
-    # The difference of near-equal sums loses digits when one pattern takes nearly all of
-    # both; summing against "all but me" keeps them.
-    rest = two.sum() - two
-    biggest = int(np.argmax(two))
-    rest[biggest] = np.delete(two, biggest).sum()
-    total = float(np.sum(one * np.maximum(rest, 0.0)))
+    one, two = np.exp(left - top_left), np.exp(right - top_right)
+    total = (_sum_apart(own * one, odd * two) + _sum_apart(odd * one, own * two)) / 2.0
     if total <= 0.0:
         return -np.inf
     return float(np.log(total) - np.log(apart) + top_left + top_right)
+
+
+def _sum_apart(one: Vector, two: Vector) -> float:
+    """Σ one(a) two(b) over a ≠ b, the last of both taken as different from itself.
+
+    Computed as the product of the sums less the diagonal, so that the cost grows with the
+    patterns, not their square.
+    """
+    rest = two.sum() - two
+    # The difference of near-equal sums loses digits when one pattern takes nearly all of
+    # both; summing against "all but me" keeps them.
+    biggest = int(np.argmax(two))
+    rest[biggest] = np.delete(two, biggest).sum()
+    rest[-1] += two[-1]
+    return float(np.sum(one * np.maximum(rest, 0.0)))
 
 
 def cap(probabilities: Vector, ceiling: float) -> Vector:

@@ -19,6 +19,9 @@ OTHER_SHARE = 0.12
 """None of the catalogue's patterns: another maker's, a copy, a pattern not written down."""
 MIXED_SHARE = 0.03
 """Left and right from two different patterns: one minus the matched prior."""
+ODD_OTHER_SHARE = 0.5
+"""Of a mixed pair, how often the carburettor that was put in is none of the catalogue's: what is
+at hand when one is replaced is as likely from elsewhere as from another of these cars."""
 FITTED_SHARE = 0.65
 """The pattern (or patterns) listed for the stated car; the rest of the catalogue shares
 what remains. Without a car every pattern is as likely as the next."""
@@ -39,6 +42,12 @@ class Prior:
         """The prior of one carburettor's own pattern: patterns then other, sums to 1."""
         members = np.append(self.patterns, self.other)
         return np.asarray(members / members.sum())
+
+    @property
+    def odd(self) -> Vector:
+        """The prior of the carburettor of a mixed pair that was put in; patterns then other."""
+        count = self.patterns.size
+        return np.append(np.full(count, (1.0 - ODD_OTHER_SHARE) / count), ODD_OTHER_SHARE)
 
 
 @dataclass(frozen=True)

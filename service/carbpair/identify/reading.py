@@ -82,13 +82,36 @@ class CarbReading:
 
 
 @dataclass(frozen=True)
+class Dispute:
+    """A feature of one carburettor that two photos surely show with two values."""
+
+    position: str
+    feature: str
+    values: tuple[str, str]
+    files: tuple[str, str]
+
+    def words(self) -> str:
+        """One sentence for a person."""
+        name = self.feature.replace("_", " ")
+        return (
+            f"The {self.position} carburettor's {name} reads {self.values[0]} in {self.files[0]} "
+            f"and {self.values[1]} in {self.files[1]}: these photos seem to show more than one "
+            "pair. Inspect one pair at a time, or confirm the feature by hand."
+        )
+
+
+@dataclass(frozen=True)
 class PairReading:
-    """Both carburettors as seen facing the air intakes; None where one was not found."""
+    """Both carburettors as seen facing the air intakes; None where one was not found.
+
+    ``photos``: how many showed each carburettor at its place, repeated shots counted once.
+    """
 
     left: CarbReading | None = None
     right: CarbReading | None = None
     photos: int = 0
     advice: tuple[str, ...] = ()
+    disputes: tuple[Dispute, ...] = ()
 
     def carb(self, position: str) -> CarbReading:
         """The carburettor at ``position``; an empty reading where it was not found."""
@@ -116,12 +139,55 @@ def read_inspection(inspection: Mapping[str, Any]) -> PairReading:
     return PairReading(
         left=placed["left"],
         right=placed["right"],
-        photos=len(inspection.get("photos") or ()),
+        photos=_photos_used(inspection, pair),
         advice=tuple(str(line) for line in pair.get("advice") or ()),
+        disputes=tuple(
+            _dispute(held)
+            for held in pair.get("contradictions") or ()
+            if not _corrected(carbs, _table(held, "pair.contradictions"))
+        ),
     )
 
 
 _REMEDY = "Make one with: carbpair inspect PHOTO... --json > features.json"
+
+
+def _photos_used(inspection: Mapping[str, Any], pair: Mapping[str, Any]) -> int:
+    """In how many photos each carburettor was placed; the smaller number of the two."""
+    photos = [photo for photo in inspection.get("photos") or () if isinstance(photo, Mapping)]
+    placed = [
+        sum(
+            any(carb.get("position") == side for carb in photo.get("carbs") or ())
+            for photo in photos
+        )
+        for side in CARB_POSITIONS
+    ]
+    used = pair.get("photos_used")
+    return min(*placed, used) if isinstance(used, int) else min(placed)
+
+
+CORRECTED = "corrected_by_hand"
+
+
+def _corrected(carbs: Mapping[str, Any], held: Mapping[str, Any]) -> bool:
+    """Whether a person has settled since what the feature is."""
+    carb = carbs.get(str(held.get("position"))) or {}
+    feature = (carb.get("features") or {}).get(str(held.get("feature"))) or {}
+    return feature.get("reason") == CORRECTED
+
+
+def _dispute(held: Mapping[str, Any]) -> Dispute:
+    try:
+        one, other = held["values"]
+        first, second = held["files"]
+        return Dispute(
+            str(held["position"]),
+            str(held["feature"]),
+            (as_label(one), as_label(other)),
+            (str(first), str(second)),
+        )
+    except (KeyError, TypeError, ValueError):
+        raise BadInputError("pair.contradictions cannot be read.", _REMEDY) from None
 
 
 def _best_unplaced(inspection: Mapping[str, Any]) -> CarbReading | None:

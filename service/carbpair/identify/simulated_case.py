@@ -35,11 +35,10 @@ CAR_STATED_SHARE = 0.9
 """Share of cases with a stated car; the intake asks everyone. A judgement, no source."""
 SHARPNESS_SPREAD = 0.25
 """Log-normal spread of a network's over- and under-confidence from picture to picture."""
+SURE_OF_ITSELF, NOT_SURE, UNSURE_AT_MOST = 0.9995, 0.985, 0.9
+"""What a network states that is sure of itself, and the most that it states when it answers
+without being that, and when it does not answer."""
 UNKNOWN_TAG = "ZZ 0000"
-UNSURE_RIGHT = 0.6
-"""How often the first choice of an unsure reader is right, and what it then states."""
-UNSURE_MARK_SD_DEG = 30.0
-"""Spread of a mark reader that is unsure, and what it then states. A judgement, no source."""
 
 Vector = npt.NDArray[np.float64]
 
@@ -60,7 +59,8 @@ class CaseSimulator:
 
     ``views_as_asked``: every feature is in view (filters off, marks in frame), readers may
     still be unsure. Otherwise features are hidden as often as in the readers' evaluation.
-    ``tags_read``: both tag texts were typed in as well. ``look_alike_share``: how many pairs of
+    ``tags_share``: in how many cases both tag texts were typed in as well.
+    ``look_alike_share``: how many pairs of
     another source copy every visible feature of a catalogue pattern. ``shares``: how often
     pairs are what they should be in the drawn world, where that differs from the belief.
     """
@@ -69,7 +69,7 @@ class CaseSimulator:
     confusion: Confusion
     views_as_asked: bool = True
     car_stated_share: float = CAR_STATED_SHARE
-    tags_read: bool = False
+    tags_share: float = 0.0
     look_alike_share: float = 0.0
     shares: Shares = BELIEVED
     _cars: list[tuple[Fitment, ...]] = field(init=False)
@@ -104,10 +104,10 @@ class CaseSimulator:
             column = self._world[:, truth] / self._world[:, truth].sum()
             car = int(generator.choice(column.size, p=column))
         one, two = self._members(generator, truth, self._cars[car])
-        pair = self._true_pair(generator, one, two)
+        pair = self._true_pair(generator, one, two, truth > len(self._patterns.ids))
         reading = self._read(generator, pair)
         facts = CaseFacts()
-        if self.tags_read:
+        if self.tags_share > 0 and generator.random() < self.tags_share:
             facts = CaseFacts(
                 tags=(
                     TagText(self._tag(generator, one, 0), "left"),
@@ -123,17 +123,18 @@ class CaseSimulator:
         count = len(self._patterns.ids)
         if truth <= count:
             return truth, truth
-        single = prior_for(self._patterns.index, fitments).single
+        prior = prior_for(self._patterns.index, fitments)
         while True:
-            one, two = generator.choice(count + 1, size=2, p=single)
-            if one != two:
-                return int(one), int(two)
+            own = int(generator.choice(count + 1, p=prior.single))
+            odd = int(generator.choice(count + 1, p=prior.odd))
+            if own != odd or own == count:
+                return (own, odd) if generator.random() < 0.5 else (odd, own)
 
     def _true_pair(
-        self, generator: np.random.Generator, one: int, two: int
+        self, generator: np.random.Generator, one: int, two: int, mixed: bool
     ) -> tuple[_TrueCarb, _TrueCarb]:
         count = len(self._patterns.ids)
-        if one != two:
+        if mixed:
             return self._carbs(generator, one)[0], self._carbs(generator, two)[1]
         if one == count and generator.random() < self.look_alike_share:
             return self._carbs(generator, int(generator.integers(count)))
@@ -208,16 +209,22 @@ class CaseSimulator:
         return PairReading(
             CarbReading(labels[0], self._bearing(generator, pair[0].mark_deg)),
             CarbReading(labels[1], self._bearing(generator, pair[1].mark_deg)),
-            photos=1,
+            photos=self.confusion.photos,
         )
 
     def _error_row(
         self, generator: np.random.Generator, confusion: LabelConfusion, truth: str
     ) -> Vector:
-        counts = confusion.counts[confusion.labels.index(truth)] + PSEUDO_COUNT
-        if self.views_as_asked:
-            counts = counts[:-1]
-        return np.asarray(generator.dirichlet(counts))
+        place = confusion.labels.index(truth)
+        if not self.views_as_asked:
+            return np.asarray(generator.dirichlet(confusion.counts[place] + PSEUDO_COUNT))
+        held = confusion.counts if confusion.in_view is None else confusion.in_view
+        counts = held[place] + PSEUDO_COUNT
+        if confusion.in_view is not None:
+            # In full view and yet called hidden: nothing is read, as where a reader is unsure
+            # and leans nowhere. Kept apart, so that it is not counted as a lean.
+            return np.asarray(generator.dirichlet(counts))
+        return np.asarray(generator.dirichlet(counts[:-1]))
 
     def _answer(
         self,
@@ -232,32 +239,50 @@ class CaseSimulator:
             return UNSEEN
         if outcome == count:
             return self._unsure(generator, confusion, truth)
-        belief = confusion.likelihood[:, outcome] * confusion.reader_prior
+        place = confusion.labels.index(truth)
+        sure = generator.random() < confusion.sure_share(place, outcome)
+        belief = confusion.record(sure)[:, outcome] * confusion.reader_prior
         belief = belief ** np.exp(generator.normal(0.0, SHARPNESS_SPREAD))
-        return LabelReading("seen", confusion.labels[outcome], _spread(confusion.labels, belief))
+        spread = _spread(confusion.labels, belief)
+        if confusion.sure is not None:
+            own = spread[confusion.labels[outcome]]
+            own = SURE_OF_ITSELF if sure else min(own, NOT_SURE)
+            spread = _with_own(spread, confusion.labels[outcome], own)
+        return LabelReading("seen", confusion.labels[outcome], spread)
 
     def _unsure(
         self, generator: np.random.Generator, confusion: LabelConfusion, truth: str
     ) -> LabelReading:
-        others = [label for label in confusion.labels if label != truth]
-        right = generator.random() < UNSURE_RIGHT
-        first = truth if right else others[int(generator.integers(len(others)))]
-        rest = (1.0 - UNSURE_RIGHT) / len(others)
-        belief = np.array([UNSURE_RIGHT if x == first else rest for x in confusion.labels])
-        return LabelReading(
-            "unsure", None, _spread(confusion.labels, belief * confusion.reader_prior)
-        )
+        place = confusion.labels.index(truth)
+        if confusion.unsure is None:
+            row = confusion.unsure_likelihood[place]
+        else:
+            row = generator.dirichlet(confusion.unsure[place] + PSEUDO_COUNT)
+        first = int(generator.choice(row.size, p=row))
+        belief = confusion.unsure_likelihood[:, first] * confusion.reader_prior
+        belief = belief ** np.exp(generator.normal(0.0, SHARPNESS_SPREAD))
+        spread = _spread(confusion.labels, belief)
+        best = max(spread, key=lambda label: spread[label])
+        if spread[best] > UNSURE_AT_MOST:
+            spread = _with_own(spread, best, UNSURE_AT_MOST)
+        return LabelReading("unsure", None, spread)
 
     def _bearing(self, generator: np.random.Generator, true_deg: float) -> BearingReading:
         errors = self.confusion.bearing
         hidden = 0.0 if self.views_as_asked else errors.not_visible_rate
         if generator.random() < hidden:
             return NO_BEARING
-        unsure = generator.random() < errors.unsure_rate
-        sd = max(UNSURE_MARK_SD_DEG, errors.sd_deg) if unsure else errors.sd_deg
+        looked_at = errors.unsure_rate / max(1.0 - errors.not_visible_rate, 1e-9)
+        unsure = generator.random() < (
+            errors.asked_unsure_rate if self.views_as_asked else min(looked_at, 1.0)
+        )
+        found = errors.smoothed_unsure_right if unsure else 1.0 - errors.smoothed_stray_rate
+        sd = errors.sd_deg
         bearing = true_deg + generator.normal(0.0, sd)
         if generator.random() < errors.smoothed_flip_rate:
             bearing += 180.0
+        if generator.random() >= found:
+            bearing = generator.uniform(-180.0, 180.0)
         bearing = wrap_deg(float(bearing))
         if unsure:
             return BearingReading("unsure", bearing, sd)
@@ -269,6 +294,15 @@ class CaseSimulator:
 class _TrueCarb:
     values: dict[str, str]
     mark_deg: float
+
+
+def _with_own(spread: dict[str, float], value: str, own: float) -> dict[str, float]:
+    """The distribution with another probability of ``value``."""
+    rest = 1.0 - spread[value]
+    return {
+        label: own if label == value else share / rest * (1.0 - own)
+        for label, share in spread.items()
+    }
 
 
 def _spread(labels: tuple[str, ...], belief: Vector) -> dict[str, float]:

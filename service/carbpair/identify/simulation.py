@@ -7,13 +7,13 @@ answer threshold, conformal thresholds) is fitted on the calibration draw only.
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 import numpy.typing as npt
 from scipy import optimize, stats
 
-from carbpair.identify.calibration import STATED_RISK, Calibration
+from carbpair.identify.calibration import NO_LIMIT, STATED_RISK, Calibration
 from carbpair.identify.catalogue import Catalogue
 from carbpair.identify.conformal import threshold as conformal_threshold
 from carbpair.identify.confusion import Confusion
@@ -27,7 +27,13 @@ from carbpair.identify.simulated_case import CaseSimulator
 from carbpair.identify.stated_evidence import tag_evidence
 
 TEMPERATURE_RANGE = (0.5, 3.0)
-THRESHOLDS = np.round(np.arange(PHOTO_CAP, 0.799, -0.005), 4)
+LEAST_NAMED = 0.8
+"""Nothing is named below this, whatever the simulation allows."""
+THRESHOLDS = np.round(np.arange(PHOTO_CAP, LEAST_NAMED - 0.001, -0.005), 4)
+OTHER_LIMITS = tuple(round(10.0 ** (k / 20), 6) for k in range(-80, -19))
+"""0.0001 to 0.1, twenty steps a decade."""
+STRANGERS_PER_CASE = 12
+"""So many that the bound on one in a hundred lies close above what is measured."""
 CONFIDENCE = 0.95
 OTHER_RISK = 0.01
 """Largest accepted share of other-source pairs that are named as a catalogue pattern."""
@@ -101,16 +107,24 @@ class Named:
     right: npt.NDArray[np.bool_]
 
 
-def named(stated: Matrix, truths: npt.NDArray[np.int64], groups: Matrix, level: float) -> Named:
+def named(
+    stated: Matrix,
+    other: Vector,
+    truths: npt.NDArray[np.int64],
+    groups: Matrix,
+    level: float,
+    other_limit: float = NO_LIMIT,
+) -> Named:
     """The verdict of verdict.decide for many cases: a pattern, or a group of look-alikes.
 
-    ``groups``: shape (patterns + 2, patterns + 2), 1 where two hypotheses look alike.
+    ``other``: shape (cases,), the uncapped probability of another source. ``groups``: shape
+    (patterns + 2, patterns + 2), 1 where two hypotheses look alike.
     """
     best = stated.argmax(axis=1)
     members = groups[best] * (stated >= SMALLEST_SHARE)
     one = members.sum(axis=1) <= 1
     share = np.where(one, stated.max(axis=1), (stated * members).sum(axis=1))
-    answered = (best < stated.shape[1] - 2) & (share >= level - 1e-12)
+    answered = (best < stated.shape[1] - 2) & (share >= level - 1e-12) & (other <= other_limit)
     right = np.where(one, best == truths, groups[best, truths] > 0)
     return Named(share, one, answered, right)
 
@@ -147,33 +161,51 @@ def risk_upper_bound(errors: int, count: int, confidence: float = CONFIDENCE) ->
     return float(stats.beta.ppf(confidence, errors + 1, count - errors))
 
 
+def fit_other_limit(strangers: Matrix, groups: Matrix) -> float:
+    """The largest limit on P(other source) that keeps strangers from being named.
+
+    ``strangers``: uncapped posteriors of cases whose truth is another source. At most
+    OTHER_RISK of them are named at LEAST_NAMED or more, with 95 % confidence. Limits are tested
+    from the strictest up and the search stops at the first that fails, which keeps the
+    confidence without a correction (fixed-sequence testing; Learn then Test, Angelopoulos et
+    al., 2021). 0 where even the strictest fails.
+
+    Among all rules that name strangers equally seldom, a limit on this probability names most
+    pairs of the catalogue (Neyman and Pearson, 1933: it is their likelihood ratio).
+    """
+    accepted = 0.0
+    stated, other = capped(strangers), strangers[:, -2]
+    truths = np.full(len(strangers), strangers.shape[1] - 2)
+    for limit in OTHER_LIMITS:
+        said = named(stated, other, truths, groups, LEAST_NAMED, limit)
+        if risk_upper_bound(int(said.answered.sum()), len(strangers)) > OTHER_RISK:
+            break
+        accepted = limit
+    return accepted
+
+
 def fit_threshold(
-    stated: Matrix,
+    uncapped: Matrix,
     truths: npt.NDArray[np.int64],
-    strangers: Matrix,
     groups: Matrix,
     risk: float,
+    other_limit: float = NO_LIMIT,
 ) -> float:
-    """The lowest answer threshold that keeps two promises, each with 95 % confidence.
+    """The lowest answer threshold that leaves at most ``risk`` of the answered wrong.
 
-    Among the answered at most ``risk`` are wrong; and of ``strangers`` (cases whose truth
-    is another source) at most OTHER_RISK are named as a catalogue pattern. Thresholds are
-    tested from the strictest down and the search stops at the first that fails, which keeps
-    the confidence without a correction (fixed-sequence testing; Learn then Test,
-    Angelopoulos et al., 2021). 1 (never answer) where even the strictest fails.
+    With 95 % confidence, by fixed-sequence testing from the strictest down, as fit_other_limit.
+    1 (never answer) where even the strictest fails. It is never below LEAST_NAMED, so that it
+    leaves the promise about strangers as it is.
     """
     accepted = 1.0
-    other = np.full(strangers.shape[0], strangers.shape[1] - 2)
+    stated, other = capped(uncapped), uncapped[:, -2]
     for level in THRESHOLDS:
-        said = named(stated, truths, groups, float(level))
+        said = named(stated, other, truths, groups, float(level), other_limit)
         count = int(said.answered.sum())
         errors = int((~said.right[said.answered]).sum())
-        wrong = int(named(strangers, other, groups, float(level)).answered.sum())
         if risk_upper_bound(0, count) > risk:
             continue  # so few are answered that no outcome could pass: no test was made
         if risk_upper_bound(errors, count) > risk:
-            break
-        if risk_upper_bound(wrong, strangers.shape[0]) > OTHER_RISK:
             break
         accepted = float(level)
     return accepted
@@ -189,30 +221,66 @@ def calibrate(
     seed: int = 20_001,
     progress: Progress | None = None,
 ) -> Calibration:
-    """Fit temperature, answer threshold and class-conditional conformal thresholds."""
+    """Fit temperature, both limits and class-conditional conformal thresholds.
+
+    For one photo and, where the readers' errors were measured for them, for several.
+    """
+    kinds = [confusion] if confusion.several is None else [confusion, confusion.several]
+
+    def told(done: int) -> Progress | None:
+        if progress is None:
+            return None
+        return lambda n, total: progress(done * total + n, len(kinds) * total)
+
+    fitted = [
+        _calibrate(catalogue, kind, cases, per_class, level, seed, told(number))
+        for number, kind in enumerate(kinds)
+    ]
+    return fitted[0] if len(fitted) == 1 else replace(fitted[0], several=fitted[1])
+
+
+def _calibrate(
+    catalogue: Catalogue,
+    confusion: Confusion,
+    cases: int,
+    per_class: int,
+    level: float,
+    seed: int,
+    progress: Progress | None,
+) -> Calibration:
     simulator = CaseSimulator(catalogue, confusion)
     classes = [c for c in range(simulator.classes) for _ in range(per_class)]
-    total = cases + len(classes)
+    strange = STRANGERS_PER_CASE * cases
+    total = cases + strange + len(classes)
     population = draw_cases(
         simulator, seed, [None] * cases, progress and (lambda n, _: progress(n, total))
     )
     temperature = fit_temperature(population)
-    strangers = draw_cases(simulator, seed + 2, [simulator.classes - 2] * (3 * cases))
+    parts = []
+    for start in range(0, strange, cases):  # in parts: the evidence of all takes gigabytes
+        drawn = draw_cases(
+            simulator, seed + 100_000 + start, [simulator.classes - 2] * min(cases, strange - start)
+        )
+        parts.append(drawn.probabilities(temperature))
+        if progress is not None:
+            progress(cases + start + len(drawn.truths), total)
+    groups = look_alikes(catalogue)
+    limit = fit_other_limit(np.concatenate(parts), groups)
     answer = fit_threshold(
-        capped(population.probabilities(temperature)),
-        population.truths,
-        capped(strangers.probabilities(temperature)),
-        look_alikes(catalogue),
-        STATED_RISK,
+        population.probabilities(temperature), population.truths, groups, STATED_RISK, limit
     )
     by_class = draw_cases(
-        simulator, seed + 1, classes, progress and (lambda n, _: progress(cases + n, total))
+        simulator,
+        seed + 1,
+        classes,
+        progress and (lambda n, _: progress(total - len(classes) + n, total)),
     )
     own = by_class.probabilities(temperature)[np.arange(len(classes)), by_class.truths]
     names = (*table_of(catalogue).ids, "other_source", "mixed_pair")
     return Calibration(
         temperature=temperature,
         answer_threshold=answer,
+        other_limit=limit,
         stated_risk=STATED_RISK,
         level=level,
         conformal={
@@ -220,4 +288,5 @@ def calibrate(
             for place, name in enumerate(names)
         },
         cases=cases,
+        photos=confusion.photos,
     )

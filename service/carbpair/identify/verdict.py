@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 
+from carbpair.identify.calibration import NO_LIMIT
 from carbpair.identify.inseparable import Inseparable
 from carbpair.identify.posterior import MIXED, OTHER, PHOTO_CAP, Posterior
 
@@ -28,14 +29,22 @@ def decide(
     threshold: float,
     contradictions: Sequence[str],
     photos_only: bool,
+    other_limit: float = NO_LIMIT,
 ) -> Verdict:
-    """Name a pattern at ``threshold`` or more, otherwise say what is known instead."""
+    """Name a pattern at ``threshold`` or more, otherwise say what is known instead.
+
+    ``other_limit``: largest probability of another source, before the ceiling for photos alone,
+    with which anything is named. A pattern can be far ahead of every other pattern and a pair
+    from elsewhere still share by chance all that was seen of it.
+    """
     best = held.best
     name, share = held.ids[best], float(held.probabilities[best])
     if contradictions:
         return Verdict("contradiction", None, share)
     if name in {OTHER, MIXED}:
         return Verdict(name if share >= NAMED_OTHERWISE else "undecided", None, share)
+    if float(held.uncapped[held.ids.index(OTHER)]) > other_limit:
+        return Verdict("undecided", None, share)
     for group in groups:
         # A stated car may favour one of two look-alikes; it takes a hand check to name it.
         if name in group.ids and group.reason == "no_photo_can":

@@ -20,6 +20,8 @@ from carbpair.identify.reading import PairReading
 SMALLEST_GAIN_BITS = 0.02
 """Below this a further photo is not worth the sender's time."""
 MARK_BINS = 24
+DISPUTED_SHARE = 0.5
+"""A second photo of a pair counts half (pair.fusion.CORRELATION)."""
 
 Matrix = npt.NDArray[np.float64]
 
@@ -90,6 +92,14 @@ def next_photo(
         unseen = [name.replace("_", " ") for name in best.shows if open_share.get(name, 0.0) > 0]
         why = f"It would show {', '.join(unseen)}: about {bits:.2f} bits less doubt."
         return NextPhoto(best, bits, why, _advice(best, reading))
+    disputed = [
+        name for name in ("chamber", "flange_holes") if open_share.get(name) == DISPUTED_SHARE
+    ]
+    if disputed:
+        front = next(view for view in views() if set(disputed) <= set(view.shows))
+        names = " and ".join(name.replace("_", " ") for name in disputed)
+        why = f"Left and right differ in {names}: another photo shows whether they really do."
+        return NextPhoto(front, bits, why, _advice(front, reading))
     if open_share.get("mark", 0.0) > 0 and np.isfinite(table.required_mark_deg).any():
         top = next(view for view in views() if "mark" in view.shows)
         why = "The pattern gains little, but the alignment marks were not seen on both covers."
@@ -100,13 +110,17 @@ def next_photo(
 def _open_share(reading: PairReading, feature: str, confusion: Confusion) -> float:
     """How much of a reading is still to be had: 1 unseen, 0 seen on both carburettors.
 
-    Where one is seen, the other repeats it in the share of scenes that decide both alike.
+    Where one is seen, the other repeats it in the share of scenes that decide both alike. Where
+    both are seen and differ, as no two of one pattern do, another photo shows who is right.
     """
     if feature == "mark":
         seen = sum(reading.carb(side).bearing.status == "seen" for side in CARB_POSITIONS)
         return (1.0, 0.5, 0.0)[seen]
     name = "bowl_side" if feature == "bowl_layout" else feature
     seen = sum(reading.carb(side).label(name).status == "seen" for side in CARB_POSITIONS)
+    values = {reading.carb(side).label(name).value for side in CARB_POSITIONS}
+    if seen == len(CARB_POSITIONS) and len(values) > 1 and feature != "bowl_layout":
+        return DISPUTED_SHARE
     return (1.0, 1.0 - confusion.labels[name].pair_correlation, 0.0)[seen]
 
 

@@ -1,11 +1,12 @@
 """From the carbs of several photographs to one pair."""
 
 from carbpair.pair.bowl import bowl_side
+from carbpair.pair.contradiction import SEVERAL_PAIRS, Contradiction, Shot, contradictions
 from carbpair.pair.duplicate import difference_hash, groups
 from carbpair.pair.pair import NAMES, PairReading, assemble
 from carbpair.pair.position import Places, Position, Stance, place
 
 __all__ = [
-    "NAMES", "PairReading", "Places", "Position", "Stance",
-    "assemble", "bowl_side", "difference_hash", "groups", "place",
+    "NAMES", "SEVERAL_PAIRS", "Contradiction", "PairReading", "Places", "Position", "Shot",
+    "Stance", "assemble", "bowl_side", "contradictions", "difference_hash", "groups", "place",
 ]  # fmt: skip

@@ -4,21 +4,35 @@ import math
 from collections.abc import Sequence
 
 from carbpair.geometry.angles import wrap_deg
-from carbpair.vision.feature import Feature, hidden
+from carbpair.vision.feature import Feature, Value, hidden
 
 CORRELATION = 0.5
-"""Two photographs of one pair share light, dirt and shape: a second counts only this much."""
+"""Two photographs of one pair share light, dirt and shape: a second counts only this much. A
+judgement, no source; near-duplicates are taken out before and do not count at all."""
+
+UNSURE_TOGETHER = 0.95
+"""What no single photograph could answer must reach this over all of them."""
+
+UNCERTAIN = ("low_confidence", "no_bowl_seen")
+"""Reasons that are a want of certainty and nothing else."""
+
+CHANGES = ("filter_fitted",)
+"""What the owner changes between two photographs: filters come off so that flanges show."""
 
 FLOOR = 1e-3
 CAP = 0.995
 AGREE_SD = 3.0
 
 
-def fuse(readings: Sequence[Feature], threshold: float) -> Feature:
+def fuse(readings: Sequence[Feature], threshold: float, changes: bool = False) -> Feature:
     """The reading that several readings of one feature of one carb support together.
 
-    Distributions multiply, further ones weakened by CORRELATION. Without any that sees it, the
-    reason of the first stands. Bearings are averaged by their spreads.
+    Distributions multiply, further ones weakened by CORRELATION. Readings that were each too
+    little for an answer can make one together, if nothing but their certainty held them back
+    (UNSURE_TOGETHER); unsure bearings cannot, since a scratch that is taken for the mark is the
+    same scratch in every photograph. Without any reading that sees it, the reason of the first
+    stands. Bearings are averaged by their spreads. With `changes` two values do not disagree:
+    each was true in its own photograph.
     """
     shown = [r for r in readings if r.status != "not_visible"]
     if not shown:
@@ -28,10 +42,10 @@ def fuse(readings: Sequence[Feature], threshold: float) -> Feature:
     spread = [r for r in shown if r.distribution and "sd_deg" in r.distribution]
     if spread:
         return _bearing(spread)
-    return _choice(shown, threshold)
+    return _choice(shown, threshold, changes)
 
 
-def _choice(shown: Sequence[Feature], threshold: float) -> Feature:
+def _choice(shown: Sequence[Feature], threshold: float, changes: bool) -> Feature:
     ranked = sorted(shown, key=lambda r: -(r.probability or 0.0))
     names = sorted({k for r in ranked for k in (r.distribution or {})})
     if not names:
@@ -48,12 +62,31 @@ def _choice(shown: Sequence[Feature], threshold: float) -> Feature:
     best = max(chances, key=lambda k: chances[k])
     p = min(chances[best], CAP)
     values = {str(r.value).lower(): r.value for r in ranked if r.value is not None}
-    said = {str(v).lower() for v in values.values()}
-    if len(said) > 1:
-        return Feature(None, p, "unsure", "photos_disagree", chances)
+    if len(values) > 1:
+        reason = "changed_between_photos" if changes else "photos_disagree"
+        return Feature(None, p, "unsure", reason, chances)
     if best in values and p >= threshold:
         return Feature(values[best], p, "seen", None, chances)
+    if not values and p >= max(threshold, UNSURE_TOGETHER) and _lean(ranked, best):
+        return Feature(_as_value(best), p, "seen", None, chances)
     return Feature(None, p, "unsure", "low_confidence", chances)
+
+
+def _lean(ranked: Sequence[Feature], best: str) -> bool:
+    """Whether at least two readings lean to `best`, and none was held back for another reason."""
+    leaning = sum(
+        max(r.distribution, key=lambda k: (r.distribution or {})[k]) == best
+        for r in ranked
+        if r.distribution
+    )
+    return leaning >= 2 and all(r.reason in UNCERTAIN for r in ranked)
+
+
+def _as_value(name: str) -> Value:
+    """A distribution's key as the reader would have answered."""
+    if name in ("true", "false"):
+        return name == "true"
+    return int(name) if name.isdigit() else name
 
 
 def _bearing(shown: Sequence[Feature]) -> Feature:

@@ -5,7 +5,8 @@ from dataclasses import dataclass
 from typing import Any
 
 from carbpair.pair.bowl import layout
-from carbpair.pair.fusion import fuse
+from carbpair.pair.contradiction import SEVERAL_PAIRS, Contradiction
+from carbpair.pair.fusion import CHANGES, fuse
 from carbpair.vision.feature import Feature, hidden
 
 NAMES = (
@@ -29,6 +30,7 @@ class PairReading:
     matched: Feature
     features: Readings
     advice: tuple[str, ...]
+    contradictions: tuple[Contradiction, ...] = ()
 
     def as_json(self) -> dict[str, Any]:
         """The pair as the inspection's JSON has it."""
@@ -42,6 +44,7 @@ class PairReading:
             "layout": self.layout.as_json(),
             "matched": self.matched.as_json(),
             "features": {k: self.features[k].as_json() for k in NAMES},
+            "contradictions": [c.as_json() for c in self.contradictions],
             "advice": list(self.advice),
         }
 
@@ -49,15 +52,17 @@ class PairReading:
 def assemble(
     left: Sequence[Readings], right: Sequence[Readings], thresholds: Mapping[str, float],
     photos_used: int, loose: int, advice: Sequence[str] = (),
+    contradictions: Sequence[Contradiction] = (),
 ) -> PairReading:  # fmt: skip
     """Fuse the readings of each carb (one per independent photograph) and compare the two.
 
-    `loose` counts carbs that could not be told left from right.
+    `loose` counts carbs that could not be told left from right. With `contradictions` the photos
+    are not of one pair: the advice then begins with that.
     """
     sides: dict[str, Readings | None] = {}
     for name, readings in (("left", left), ("right", right)):
         sides[name] = (
-            {k: fuse([r[k] for r in readings], thresholds.get(k, 0.9)) for k in NAMES}
+            {k: fuse([r[k] for r in readings], thresholds.get(k, 0.9), k in CHANGES) for k in NAMES}
             if readings
             else None
         )
@@ -72,7 +77,8 @@ def assemble(
         layout(of(a, "bowl_side"), of(b, "bowl_side")),
         matched(a, b),
         {k: both(of(a, k), of(b, k)) for k in NAMES},
-        tuple(advice),
+        (SEVERAL_PAIRS, *advice) if contradictions else tuple(advice),
+        tuple(contradictions),
     )  # fmt: skip
 
 

@@ -1,5 +1,6 @@
 """Which carb of a photograph is the left one, as seen by somebody who faces the air intakes."""
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Literal
 
@@ -7,6 +8,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 Position = Literal["left", "right"]
+
+OTHER: dict[Position, Position] = {"left": "right", "right": "left"}
 
 AGREE_DEG = 50.0
 """The carbs of one installation point the same way within this, as their images show it."""
@@ -30,9 +33,18 @@ class Places:
     reason: str | None
 
 
-def place(carbs: list[Stance]) -> Places:
-    """Left and right of exactly two carbs that point the same way; else None and the reason."""
+def place(carbs: list[Stance], given: Sequence[Position] = ()) -> Places:
+    """Left and right of exactly two carbs that point the same way; else None and the reason.
+
+    A person said that the first ``len(given)`` carbs are at these positions: that holds, and
+    where it names one of two, the other one follows.
+    """
     count = len(carbs)
+    if given:
+        rest: list[Position | None] = [None] * (count - len(given))
+        if len(given) == 1 and count == 2:
+            rest = [OTHER[given[0]]]
+        return Places((*given, *rest), "more_than_two_carbs" if count > 2 else None)
     if count != 2:
         reason = {0: "none_found", 1: "other_carb_not_seen"}.get(count, "more_than_two_carbs")
         return Places((None,) * count, reason)

@@ -1,5 +1,6 @@
 """One carb in one photograph: what the networks said, measured on the full-resolution picture."""
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -11,7 +12,7 @@ from carbpair.vision.calibration import Calibration
 from carbpair.vision.crop import Crop, cut, reader_input
 from carbpair.vision.flange import FlangeReading
 from carbpair.vision.landmarks import Landmarks
-from carbpair.vision.locator import LocatedCarb, locate
+from carbpair.vision.locator import OVERLAP, LocatedCarb, locate, overlap
 from carbpair.vision.network import Network
 from carbpair.vision.rim import RimPlane
 
@@ -49,17 +50,23 @@ class CarbReading:
     @property
     def rim_px(self) -> float:
         """Diameter of the cover's rim in photo pixels along its longer axis."""
-        m = self.marks
-        a = np.linalg.norm(m.point("rim_front") - m.point("rim_back"))
-        b = np.linalg.norm(m.point("rim_right") - m.point("rim_left"))
-        return float(max(a, b)) / self.crop.scale
+        return rim.diameter(self.marks) / self.crop.scale
 
 
 def read_carbs(
-    pixels: NDArray[np.uint8], networks: dict[str, Network], calibration: Calibration
+    pixels: NDArray[np.uint8],
+    networks: dict[str, Network],
+    calibration: Calibration,
+    drawn: Sequence[tuple[float, float, float, float]] = (),
 ) -> list[CarbReading]:
-    """Locate and read every carb of an upright RGB photograph (H, W, 3)."""
-    located = locate(pixels, networks["locator"], calibration.locator_threshold)
+    """Locate and read every carb of an upright RGB photograph (H, W, 3).
+
+    The boxes in `drawn` (x0, y0, x1, y1) were drawn by a person: they come first, in their
+    order, are read whatever the reader thinks of them, and take the place of finds they overlap.
+    """
+    given = [LocatedCarb(box, 1.0) for box in drawn]
+    found_carbs = locate(pixels, networks["locator"], calibration.locator_threshold)
+    located = [*given, *(c for c in found_carbs if _is_new(c, given))]
     if not located:
         return []
     crops = [cut(pixels, carb) for carb in located]
@@ -67,13 +74,15 @@ def read_carbs(
     read = [landmarks.decode(m, a) for m, a in zip(maps, answers, strict=True)]
     # What has no carb's landmarks is no carb: the reader confirms every find of the locator.
     least = calibration.landmark_confidence
-    kept = [i for i, m in enumerate(read) if m.certainty >= least]
+    kept = [i for i, m in enumerate(read) if i < len(given) or m.certainty >= least]
     if not kept:
         return []
     crops, found = [crops[i] for i in kept], [read[i] for i in kept]
     flanges = _read_flanges(crops, found, networks["flange"], calibration)
     rims = [rim.plane_of(m) for m in found]
-    bearings = _read_rims(crops, rims, networks["rim"], calibration)
+    views = {i: rim.cut(pixels, crops[i], found[i]) for i, p in enumerate(rims) if p is not None}
+    strips = {i: rim.unroll(v, p.moved(crops[i], v)) for i, v in views.items() if (p := rims[i])}
+    bearings = _read_rims(strips, networks["rim"], calibration)
     size = (pixels.shape[1], pixels.shape[0])
     return [
         CarbReading(
@@ -89,6 +98,10 @@ def read_carbs(
         )
         for i, (k, c, m) in enumerate(zip(kept, crops, found, strict=True))
     ]
+
+
+def _is_new(carb: LocatedCarb, given: list[LocatedCarb]) -> bool:
+    return all(overlap(carb.box, g.box) < OVERLAP for g in given)
 
 
 def _read_flanges(
@@ -109,13 +122,12 @@ def _read_flanges(
 
 
 def _read_rims(
-    crops: list[Crop], planes: list[RimPlane | None], network: Network, calibration: Calibration
+    strips: dict[int, NDArray[np.float32]], network: Network, calibration: Calibration
 ) -> dict[int, tuple[BearingReading, NDArray[np.float32]]]:
-    known = {i: p for i, p in enumerate(planes) if p is not None}
-    if not known:
+    if not strips:
         return {}
-    (bins,) = network.run(np.stack([rim.unroll(crops[i], p) for i, p in known.items()]))
+    (bins,) = network.run(np.stack(list(strips.values())))
     return {
         i: (bearing.decode(b, calibration.mark_temperature, calibration.bearing_sd_deg), b)
-        for i, b in zip(known, bins, strict=True)
+        for i, b in zip(strips, bins, strict=True)
     }

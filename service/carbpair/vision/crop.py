@@ -19,7 +19,7 @@ READER_SIZE = 256
 
 @dataclass(frozen=True, slots=True)
 class Crop:
-    """A square view: `pixels` (384, 384, 3) RGB; photo point = `origin` + view point / `scale`."""
+    """A square view: `pixels` (n, n, 3) RGB; photo point = `origin` + view point / `scale`."""
 
     pixels: NDArray[np.uint8]
     origin: tuple[float, float]
@@ -29,30 +29,40 @@ class Crop:
         """Photo pixels of view points (..., 2)."""
         return np.asarray(points / self.scale + np.asarray(self.origin))
 
+    def from_photo(self, points: NDArray[np.float64]) -> NDArray[np.float64]:
+        """View points of photo pixels (..., 2)."""
+        return np.asarray((points - np.asarray(self.origin)) * self.scale)
+
 
 def cut(pixels: NDArray[np.uint8], carb: LocatedCarb) -> Crop:
-    """The window around a located carb; what lies outside the photograph is black."""
-    x0, y0, x1, y1 = carb.box
-    side = WINDOW * carb.side
-    left, top = (x0 + x1) / 2 - side / 2, (y0 + y1) / 2 - side / 2
-    scale = SIZE / side
+    """The window around the whole of a located carb, as training saw those cut by an edge."""
+    x0, y0, x1, y1 = carb.extent
+    side = WINDOW * max(x1 - x0, y1 - y0)
+    return window(pixels, ((x0 + x1) / 2, (y0 + y1) / 2), side, SIZE)
+
+
+def window(pixels: NDArray[np.uint8], centre: tuple[float, float], side: float, size: int) -> Crop:
+    """A square of ``side`` photo pixels brought to ``size``; black outside the photograph."""
+    left, top = centre[0] - side / 2, centre[1] - side / 2
+    scale = size / side
     height, width = pixels.shape[:2]
     a, b = max(0, int(np.floor(left))), max(0, int(np.floor(top)))
     c, d = min(width, int(np.ceil(left + side))), min(height, int(np.ceil(top + side)))
+    if a >= c or b >= d:
+        return Crop(np.zeros((size, size, 3), np.uint8), (left, top), scale)
     region: NDArray[Any] = pixels[b:d, a:c]
     factor = max(1, int(0.8 / scale))  # average first, or thin marks alias away
     region = reduced(region, factor)
-    kx = ky = 1.0 / factor
+    k = scale * factor
     # pixel centres lie at +0.5 in all our coordinates, but at integers in warpAffine's
     m = np.array([
-        [scale / kx, 0, (a - left) * scale + 0.5 * scale / kx - 0.5],
-        [0, scale / ky, (b - top) * scale + 0.5 * scale / ky - 0.5],
+        [k, 0, (a - left) * scale + 0.5 * k - 0.5],
+        [0, k, (b - top) * scale + 0.5 * k - 0.5],
     ])  # fmt: skip
-    if scale / kx < 1:
-        k = scale / kx
+    if k < 1:
         ksize = max(3, 2 * round(1 / k) + 1) if k < 0.6 else 0
         region = cv2.GaussianBlur(region, (ksize, ksize), 0.4 / k) if ksize else region
-    view = cv2.warpAffine(region, m, (SIZE, SIZE), flags=cv2.INTER_LINEAR)
+    view = cv2.warpAffine(region, m, (size, size), flags=cv2.INTER_LINEAR)
     return Crop(np.asarray(view, np.uint8), (left, top), scale)
 
 

@@ -7,6 +7,7 @@ import numpy as np
 from carbpair.vision.calibration import Calibration
 from carbpair.vision.carb import CarbReading
 from carbpair.vision.feature import Feature, hidden, judged, unsure
+from carbpair.vision.flange import FlangeReading
 from carbpair.vision.landmarks import sigmoid, softmax
 
 MIN_THROAT_PX = 14.0
@@ -17,6 +18,23 @@ MIN_RIM_PX = 28.0
 
 EDGE_ON = 0.17
 """Below this ratio of the throat's axes (tilt above 80 degrees) the flange is edge on."""
+
+DOUBTFUL_HOLE = 0.5
+"""A hole that scores less is as likely none, and no objection to a sure count (judgement)."""
+
+PLACES_OF_A_BOWL = np.array([[0.1, y, z] for y in (-2.2, 2.2) for z in (-0.5, -1.7)])
+"""What must be in the picture to see that no bowl hangs there: rim radii from the rim's centre,
+x to the intake, y to the right, z up. Side bowls stand 0.9 to 1.3 dashpot diameters off."""
+
+FROM_THE_FRONT = 0.75
+"""Where the cover's rim is shortened to less than this from left to right (about 55 degrees to the
+side) the carb hides its own far side. Views from in front and above show both."""
+
+MIN_RIM_FOR_BOWL_PX = 40.0
+
+NO_BOWL = 0.9
+"""Chance of an integral bowl where none is seen at either side. A judgement until it is measured:
+of 148 carbs whose bowl was not seen, for whatever reason, 115 had an integral one."""
 
 HANDS = {"left": -1, "none": 0, "right": 1}
 
@@ -43,7 +61,7 @@ def judge(reading: CarbReading, calibration: Calibration, blurred: bool = False)
     bearing, verdict = mark(reading, calibration, blurred)
     return CarbFeatures(
         flange_holes=flange_holes(reading, calibration, fitted, blurred),
-        bowl_hand=bowl_hand(reading, calibration),
+        bowl_hand=bowl_hand(reading, calibration, fitted, blurred),
         mark_bearing_deg=bearing,
         mark_verdict=verdict,
         chamber=chamber(reading, calibration),
@@ -64,7 +82,11 @@ def filter_fitted(reading: CarbReading, calibration: Calibration) -> Feature:
 def flange_holes(
     reading: CarbReading, calibration: Calibration, fitted: Feature, blurred: bool
 ) -> Feature:
-    """Bolt holes of the air flange; reader and pattern must agree."""
+    """Bolt holes of the air flange; the count and the holes that were found must agree.
+
+    Too few holes to confirm the count ask for more certainty. A hole that a flange of that count
+    cannot have is an objection: no answer, unless the hole itself is doubtful.
+    """
     if fitted.value is True:
         return hidden("filter_fitted")
     if reading.facing < EDGE_ON or reading.flange is None:
@@ -78,8 +100,8 @@ def flange_holes(
     p = softmax(reading.flange.logits, calibration.holes_temperature)
     distribution = {str(n): float(q) for n, q in zip((2, 3, 4), p, strict=True)}
     answer = judged(distribution, {"2": 2, "3": 3, "4": 4}, calibration.holes_threshold)
-    if answer.status == "seen" and not _verified(reading.flange.pattern_count, answer, calibration):
-        return unsure(answer, "blurred" if blurred else "holes_do_not_form_pattern")
+    if answer.status == "seen" and (objection := _objection(reading.flange, answer, calibration)):
+        return unsure(answer, "blurred" if blurred else objection)
     if answer.status == "seen" and fitted.status == "unsure":
         return unsure(answer, "filter_unclear")
     if answer.status == "unsure" and reading.flange.whole < 0.5:
@@ -87,21 +109,45 @@ def flange_holes(
     return answer
 
 
-def _verified(pattern: int | None, answer: Feature, calibration: Calibration) -> bool:
-    """Holes that form another pattern refute the count; too few of them ask for more certainty."""
-    if pattern is None:
-        return (answer.probability or 0.0) >= calibration.holes_unverified_threshold
-    return pattern == answer.value
+def _objection(flange: FlangeReading, answer: Feature, calibration: Calibration) -> str | None:
+    """Why the holes that were found do not let the count stand; None when they do."""
+    if flange.pattern_count == answer.value:
+        return None
+    sure = (answer.probability or 0.0) >= calibration.holes_unverified_threshold
+    against = flange.against.get(int(answer.value or 0), 0.0)
+    if flange.pattern_count is not None or against >= DOUBTFUL_HOLE:
+        return "holes_do_not_form_pattern"
+    return None if sure else "holes_unconfirmed"
 
 
-def bowl_hand(reading: CarbReading, calibration: Calibration) -> Feature:
-    """On which side of its carb the float bowl sits."""
+def bowl_hand(
+    reading: CarbReading, calibration: Calibration, fitted: Feature, blurred: bool
+) -> Feature:
+    """On which side of its carb the float bowl sits.
+
+    An integral one hangs below, where few photos look; but both places where a side bowl would be
+    are often in full view, and empty. That is no answer by itself, and good evidence.
+    """
     if reading.marks.bowl_readable < calibration.bowl_readable:
+        if fitted.value is False and not blurred and _both_sides_seen(reading):
+            side = (1.0 - NO_BOWL) / 2
+            chances = {"left": side, "none": NO_BOWL, "right": side}
+            return Feature(None, NO_BOWL, "unsure", "no_bowl_seen", chances)
         points = reading.marks.points[12:13]
         return hidden("occluded" if reading.inside(points) else "out_of_frame")
     p = softmax(reading.marks.hand, calibration.hand_temperature)
     distribution = {name: float(p[side + 1]) for name, side in HANDS.items()}
     return judged(distribution, {k: k for k in HANDS}, calibration.hand_threshold)
+
+
+def _both_sides_seen(reading: CarbReading) -> bool:
+    """Whether both places of a side bowl lie in the photo, seen from the front and large enough."""
+    if reading.rim is None or reading.facing <= 0 or reading.rim_px < MIN_RIM_FOR_BOWL_PX:
+        return False
+    centre, to_intake, right = reading.rim.axes()
+    if np.linalg.norm(right) < FROM_THE_FRONT * reading.rim_px * reading.crop.scale / 2:
+        return False
+    return reading.inside(centre + PLACES_OF_A_BOWL @ np.stack([to_intake, right, reading.rim.up]))
 
 
 def chamber(reading: CarbReading, calibration: Calibration) -> Feature:

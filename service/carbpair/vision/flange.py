@@ -4,13 +4,14 @@ The throat's landmarks give the flange's plane; the flange is warped to face the
 found and told apart from vents there, and their positions must form a bolt pattern.
 """
 
-from dataclasses import dataclass
+from collections.abc import Mapping
+from dataclasses import dataclass, field
 
 import cv2
 import numpy as np
 from numpy.typing import NDArray
 
-from carbpair.geometry.bolt_pattern import bolt_patterns
+from carbpair.geometry.bolt_pattern import bolt_patterns, on_flange, unexplained_holes
 from carbpair.geometry.homography import apply_homography, fit_homography
 from carbpair.vision.crop import Crop, sample
 from carbpair.vision.landmarks import Landmarks, sigmoid
@@ -23,6 +24,10 @@ REFERENCE = np.array([[0.0, 0], [1, 0], [-1, 0], [0, -1], [0, 1]])
 """Throat centre, right, left, up and down in flange coordinates: throat radii, x right, y down."""
 
 MAX_HOLES = 8
+
+PLANE_TOLERANCE = 0.25
+"""Largest root-mean-square miss of found holes from a pattern, throat radii: the plane's own
+error is part of it."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -39,13 +44,20 @@ class Hole:
 
 @dataclass(frozen=True, slots=True)
 class FlangeReading:
-    """Raw reading: logits of 2, 3 and 4 holes, chance that all are in view, holes, what fits."""
+    """Raw reading: logits of 2, 3 and 4 holes, chance that all are in view, holes, what fits.
+
+    `pattern_count`: the count of a pattern that the bolt holes form, all of them and whole; None
+    for too few of them, for holes out of place (the plane may be off) and for one too many alike.
+    `against` tells the last apart: for each count the score, 0 to 1, of the surest bolt hole that
+    is more than such a flange has; 0 where there are no more holes than that.
+    """
 
     logits: NDArray[np.float64]
     whole: float
     holes: tuple[Hole, ...]
     pattern_count: int | None
     homography: NDArray[np.float64]
+    against: Mapping[int, float] = field(default_factory=dict)
 
 
 def plane_of(marks: Landmarks) -> NDArray[np.float64] | None:
@@ -96,7 +108,23 @@ def decode(
                 Hole(float(p[0, 0]), float(p[0, 1]), size, kind, float(score[y, x]),
                      (float(plane[0]), float(plane[1])))
             )  # fmt: skip
-    bolts = [hole.plane for hole in holes if hole.kind == "bolt"]
-    fits = bolt_patterns(np.array(bolts), tolerance=0.25) if bolts else []
-    count = fits[0].count if fits and not fits[0].outliers else None
-    return FlangeReading(answers[:3].astype(float), sigmoid(answers[3]), tuple(holes), count, h)
+    bolts = [hole for hole in holes if hole.kind == "bolt"]
+    planes = np.array([hole.plane for hole in bolts]).reshape(-1, 2)
+    fits = bolt_patterns(planes, PLANE_TOLERANCE)
+    scores = [hole.score for hole in bolts]
+    against = {n: _extra_hole(planes, scores, n) for n in (2, 3, 4)}
+    count = fits[0].count if fits and not against[fits[0].count] else None
+    return FlangeReading(
+        answers[:3].astype(float), sigmoid(answers[3]), tuple(holes), count, h, against
+    )
+
+
+def _extra_hole(planes: NDArray[np.float64], scores: list[float], count: int) -> float:
+    """Score of the surest hole that is more than a flange of `count` holes has; 0 for none.
+
+    Only as many can be too many as there are more than `count`: with the flange's plane off, a
+    whole pattern fits nowhere, and its own holes are not evidence against it.
+    """
+    spare = int(on_flange(planes).sum()) - count
+    left_over = sorted(scores[i] for i in unexplained_holes(planes, count, PLANE_TOLERANCE))
+    return max(left_over[: max(spare, 0)], default=0.0)

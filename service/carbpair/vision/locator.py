@@ -30,21 +30,25 @@ OVERLAP = 0.4
 
 @dataclass(frozen=True, slots=True)
 class LocatedCarb:
-    """A carb's box (x0, y0, x1, y1) in photo pixels, and the locator's score in [0, 1]."""
+    """A carb's box (x0, y0, x1, y1) in photo pixels, and the locator's score in [0, 1].
+
+    `whole` is the box before it was cut at the photograph's edges; None stands for the same box.
+    """
 
     box: tuple[float, float, float, float]
     score: float
+    whole: tuple[float, float, float, float] | None = None
 
     @property
-    def side(self) -> float:
-        """The box's longer side in pixels."""
-        x0, y0, x1, y1 = self.box
-        return max(x1 - x0, y1 - y0)
+    def extent(self) -> tuple[float, float, float, float]:
+        """The whole carb's box, which may reach beyond the photograph."""
+        return self.whole or self.box
 
     def enlarged(self, factor: float, width: int, height: int) -> "LocatedCarb":
         """The same carb in a picture ``factor`` times as large, of that width and height."""
         x0, y0, x1, y1 = (v * factor for v in self.box)
-        return LocatedCarb((x0, y0, min(x1, width), min(y1, height)), self.score)
+        a, b, c, d = (v * factor for v in self.extent)
+        return LocatedCarb((x0, y0, min(x1, width), min(y1, height)), self.score, (a, b, c, d))
 
 
 def locate(pixels: NDArray[np.uint8], network: Network, threshold: float) -> list[LocatedCarb]:
@@ -100,14 +104,11 @@ def decode(
         w, h = np.exp(np.clip(maps[4:6, y, x], -4, 4)) * 32
         cx = (x + 0.5 + maps[6, y, x]) * STRIDE
         cy = (y + 0.5 + maps[7, y, x]) * STRIDE
-        box = (
-            float(np.clip((cx - w / 2) * sx, 0, width)),
-            float(np.clip((cy - h / 2) * sy, 0, height)),
-            float(np.clip((cx + w / 2) * sx, 0, width)),
-            float(np.clip((cy + h / 2) * sy, 0, height)),
-        )
+        x0, x1 = float((cx - w / 2) * sx), float((cx + w / 2) * sx)
+        y0, y1 = float((cy - h / 2) * sy), float((cy + h / 2) * sy)
+        box = (max(x0, 0.0), max(y0, 0.0), min(x1, float(width)), min(y1, float(height)))
         if box[2] - box[0] >= 2 and box[3] - box[1] >= 2:
-            found.append(LocatedCarb(box, float(score[y, x])))
+            found.append(LocatedCarb(box, float(score[y, x]), (x0, y0, x1, y1)))
     return distinct(found)
 
 

@@ -1,0 +1,217 @@
+"""The readers' confusion, counted on kept readings, as the identification reads it.
+
+docs/identification.md describes the file. Counted over all found carbs, and once more over those
+whose feature is in full view, as in a photo taken as asked.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from typing import Any
+
+import numpy as np
+
+from carbpair.geometry.angles import wrap_deg
+from carbpair.identify.confusion import STRAY_DEG, SURE
+from carbpair.inspection import pair_of
+from carbpair.vision.calibration import Calibration
+from carbpair.vision.feature import Feature, hidden
+
+from .matching import bowl_in_view, holes_in_view, mark_in_view, pairs_of, side_of, visible
+
+LABELS = {
+    "chamber": ["piston", "diaphragm"],
+    "flange_holes": ["2", "3", "4"],
+    "bowl_side": ["inboard", "outboard", "none"],
+    "filter_fitted": ["true", "false"],
+}
+MARK = "mark_bearing_deg"
+FLIP_DEG = 150.0
+QUANTILES = (0.5, 0.9, 0.95)
+
+Case = tuple[str, Feature, bool, int]
+"""True value, reading, whether it was in full view, number of the picture."""
+
+
+def confusion(rows: list[dict[str, Any]], source: str) -> dict[str, Any]:
+    """The confusion file of kept readings."""
+    got = pairs_of(rows)
+    number = {id(row): k for k, row in enumerate(rows)}
+    out: dict[str, Any] = {}
+    for name, labels in LABELS.items():
+        cases: list[Case] = []
+        for row, t, c in got:
+            true = true_value(name, row, t, c)
+            if true is not None:
+                shown = in_full_view(name, t, row["size"])
+                cases.append((true, c.features[name], shown, number[id(row)]))
+        out[name] = label_table(labels, cases)
+    out[MARK] = bearing_table(
+        [(t["mark_bearing"], c.features[MARK], mark_in_view(t)) for _, t, c in got]
+    )
+    return {"schema": "carbpair/confusion/1", "source": source, "features": out}
+
+
+def confusion_of_sets(
+    rows: list[dict[str, Any]],
+    pair_of_file: Callable[[str], int],
+    calibration: Calibration,
+    source: str,
+) -> dict[str, Any]:
+    """The same for readings that were weighed over all kept photos of each pair.
+
+    `pair_of_file` tells which pair a picture shows. A carb counts that some photo shows; a feature
+    is in full view if it is so in one of them. One that was placed in no photo is not visible.
+    """
+    sets: dict[int, list[dict[str, Any]]] = {}
+    for row in rows:
+        sets.setdefault(pair_of_file(row["file"]), []).append(row)
+    photos = {len(views) for views in sets.values()}
+    if len(photos) != 1:
+        raise ValueError(f"pairs with different numbers of photos: {sorted(photos)}")
+    labelled: dict[str, list[Case]] = {name: [] for name in LABELS}
+    bearings: list[tuple[float, Feature, bool]] = []
+    for pair, views in sets.items():
+        fused = pair_of([row["inspection"] for row in views], calibration).carbs
+        for k, side in enumerate(("left", "right")):
+            seen = [
+                (row, ordered(row["truth"])[k])
+                for row in views
+                if visible(ordered(row["truth"])[k], row["size"])
+            ]
+            if not seen:
+                continue
+            row, t = seen[0]
+            carb = fused[side] or dict.fromkeys([*LABELS, MARK], hidden("not_photographed"))
+            for name in LABELS:
+                true = side_of(t, row["truth"]) if name == "bowl_side" else value_of(name, t)
+                assert true is not None, "these pairs have two carbs"
+                shown = any(in_full_view(name, t, row["size"]) for row, t in seen)
+                labelled[name].append((true, carb[name], shown, pair))
+            shown = any(mark_in_view(t) for _, t in seen)
+            bearings.append((t["mark_bearing"], carb[MARK], shown))
+    features = {name: label_table(labels, labelled[name]) for name, labels in LABELS.items()}
+    return {
+        "photos": photos.pop(),
+        "source": source,
+        "features": features | {MARK: bearing_table(bearings)},
+    }
+
+
+def ordered(truth: list[dict[str, Any]]) -> list[dict[str, Any]]:
+    """The carbs from left to right, as seen facing the intakes."""
+    return sorted(truth, key=lambda t: float(t["y"]))
+
+
+def in_full_view(name: str, t: dict[str, Any], size: tuple[int, int]) -> bool:
+    """Whether a photo shows all that the question is about."""
+    if name == "flange_holes":
+        return holes_in_view(t, size)
+    return bowl_in_view(t) if name == "bowl_side" else True
+
+
+def value_of(name: str, t: dict[str, Any]) -> str:
+    """The true value as the reader would write it."""
+    return str(bool(t["filtered"])).lower() if name == "filter_fitted" else str(t[name])
+
+
+def true_value(name: str, row: dict[str, Any], t: dict[str, Any], c: Any) -> str | None:
+    """The true value as the reader would write it; None where the question has none."""
+    if name == "bowl_side":
+        return side_of(t, row["truth"]) if c.position else None
+    return value_of(name, t)
+
+
+def label_table(labels: list[str], cases: Sequence[Case]) -> dict[str, Any]:
+    """Counts of a reader with a few values: overall, in full view, of answers that are sure of
+    themselves, and of how unsure ones lean.
+    """
+    columns = [*labels, "unsure", "not_visible"]
+    counts = np.zeros((2, len(labels), len(columns)), int)
+    unsure = np.zeros((len(labels), len(labels)), int)
+    sure = np.zeros((len(labels), len(labels)), int)
+    for true, feature, shown, _ in cases:
+        k = labels.index(true)
+        counts[0, k, columns.index(answer(feature))] += 1
+        counts[1, k, columns.index(answer(feature))] += shown
+        if feature.status == "seen":
+            sure[k, labels.index(answer(feature))] += (feature.probability or 0.0) >= SURE
+        if feature.status == "unsure" and feature.distribution:
+            spread = feature.distribution
+            best = max(labels, key=lambda label: spread.get(label, 0.0))
+            unsure[k, labels.index(best)] += 1
+    together, pairs = correlation([c for c in cases if c[2]])
+    table: dict[str, Any] = {
+        "labels": labels,
+        "counts": counts[0].tolist(),
+        "in_view_counts": counts[1].tolist(),
+        "unsure_counts": unsure.tolist(),
+        "sure_counts": sure.tolist(),
+        "n": int(counts[0].sum()),
+        "pair_correlation_n": pairs,
+    }
+    if together is not None:
+        table["pair_correlation"] = round(together, 3)
+    return table
+
+
+def answer(feature: Feature) -> str:
+    """The column of a reading."""
+    return str(feature.value).lower() if feature.status == "seen" else feature.status
+
+
+LEAST_PAIRS = 30
+"""From fewer pairs no correlation is stated."""
+
+
+def correlation(cases: Sequence[Case]) -> tuple[float | None, int]:
+    """How often one cause decides both carbs of a picture alike, and from how many pairs.
+
+    The intraclass form of Cohen's kappa (Scott's pi, Public Opinion Quarterly 19, 1955): the
+    agreement of both answers beyond what their frequencies give by chance, over all pairs of one
+    picture with the same true value. Held to 0 and more; None from fewer than LEAST_PAIRS pairs.
+    """
+    of_picture: dict[tuple[int, str], list[str]] = {}
+    for true, feature, _, picture in cases:
+        of_picture.setdefault((picture, true), []).append(answer(feature))
+    pairs = [(true, said) for (_, true), said in of_picture.items() if len(said) == 2]
+    agree = chance = 0.0
+    for true in {true for true, _ in pairs}:
+        both = [said for t, said in pairs if t == true]
+        flat = [word for said in both for word in said]
+        agree += sum(a == b for a, b in both)
+        chance += len(both) * sum((flat.count(w) / len(flat)) ** 2 for w in set(flat))
+    if len(pairs) < LEAST_PAIRS or len(pairs) - chance < 1e-9:
+        return None, len(pairs)
+    return max((agree - chance) / (len(pairs) - chance), 0.0), len(pairs)
+
+
+def bearing_table(cases: Sequence[tuple[float, Feature, bool]]) -> dict[str, Any]:
+    """Errors of the mark's bearing: (true bearing, reading, in full view) of every found carb."""
+    said = [abs(wrap_deg(float(f.value) - b)) for b, f, _ in cases if f.value is not None]
+    leant = [
+        abs(wrap_deg(float(f.distribution["mean_deg"]) - b))
+        for b, f, _ in cases
+        if f.status == "unsure" and f.distribution
+    ]
+    # With no answer near its mark nothing is known of the spread of such: the widest it can be.
+    near = sorted(e for e in said if e <= STRAY_DEG) or [STRAY_DEG]
+    shown = [f for _, f, in_view in cases if in_view]
+
+    def rate(hits: int, n: int) -> float:
+        return round(hits / max(1, n), 4)
+
+    return {
+        "errors_deg_quantiles": {
+            str(q): round(near[min(len(near) - 1, int(q * len(near)))], 2) for q in QUANTILES
+        },
+        "flip_rate": rate(sum(e > FLIP_DEG for e in said), len(said)),
+        "stray_rate": rate(sum(STRAY_DEG < e <= FLIP_DEG for e in said), len(said)),
+        "unsure_rate": rate(sum(f.status == "unsure" for _, f, _ in cases), len(cases)),
+        "not_visible_rate": rate(sum(f.status == "not_visible" for _, f, _ in cases), len(cases)),
+        "in_view_unsure_rate": rate(sum(f.status != "seen" for f in shown), len(shown)),
+        "in_view_n": len(shown),
+        "unsure_right_rate": rate(sum(e <= STRAY_DEG for e in leant), len(leant)),
+        "unsure_n": len(leant),
+        "n": len(said),
+    }

@@ -1,0 +1,172 @@
+"""The confusion file, counted on readings made by hand."""
+
+import json
+from types import SimpleNamespace
+from typing import Any
+
+import numpy as np
+import pytest
+from models.training.evaluation.confusion import (
+    bearing_table,
+    confusion,
+    confusion_of_sets,
+    correlation,
+    label_table,
+)
+
+from carbpair.identify.confusion_file import parse_confusion
+from carbpair.inspection import CarbInspection, PhotoInspection
+from carbpair.vision.calibration import Calibration
+from carbpair.vision.feature import Feature, hidden
+from tests.pair.readings import bearing, choice, holes, side
+
+HOLES = ["2", "3", "4"]
+
+
+def test_counts_overall_in_full_view_and_the_lean_of_the_unsure() -> None:
+    leans_to_four = choice(None, n2=0.1, n3=0.3, n4=0.6)
+    table = label_table(
+        HOLES,
+        [
+            ("3", holes(3, 0.995), True, 0),
+            ("3", holes(2), False, 1),
+            ("3", leans_to_four, True, 2),
+            ("4", hidden("occluded"), False, 3),
+        ],
+    )
+    assert table["counts"] == [[0] * 5, [1, 1, 0, 1, 0], [0, 0, 0, 0, 1]]
+    assert table["in_view_counts"] == [[0] * 5, [0, 1, 0, 1, 0], [0] * 5]
+    assert table["sure_counts"] == [[0] * 3, [0, 1, 0], [0] * 3]
+    assert table["unsure_counts"] == [[0] * 3, [0, 0, 1], [0] * 3]
+    assert table["n"] == 4
+    assert "pair_correlation" not in table  # four pictures of one carb each say nothing of pairs
+
+
+def test_correlation_is_scotts_pi() -> None:
+    # Two raters agree on yes 45 times and on no 15 times and differ 15 and 25 times: 60 % agree,
+    # 65 % of all answers are yes, so (0.6 − 0.545) / (1 − 0.545).
+    cases = []
+    for k, (a, b) in enumerate([(2, 2)] * 45 + [(2, 3)] * 15 + [(3, 2)] * 25 + [(3, 3)] * 15):
+        cases += [("3", holes(a), True, k), ("3", holes(b), True, k)]
+    found, pairs = correlation(cases)
+    assert pairs == 100
+    assert found == pytest.approx(0.055 / 0.455)
+    assert correlation(cases[:40]) == (None, 20)
+    # Carbs that differ in truth are not of one kind: nothing to compare.
+    unlike = [("2", holes(2), True, 0), ("3", holes(3), True, 0)]
+    assert correlation(unlike) == (None, 0)
+
+
+def test_always_alike_by_one_answer_only_says_nothing() -> None:
+    cases = [("3", holes(3), True, k // 2) for k in range(100)]
+    assert correlation(cases) == (None, 50)
+
+
+def test_errors_of_the_mark() -> None:
+    unsure = Feature(None, 0.5, "unsure", "low_confidence", {"mean_deg": 8.0, "sd_deg": 3.0})
+    astray = Feature(None, 0.5, "unsure", "low_confidence", {"mean_deg": 90.0, "sd_deg": 3.0})
+    table = bearing_table(
+        [
+            (0.0, bearing(2.0), True),
+            (179.0, bearing(-179.0), True),
+            (0.0, bearing(40.0), True),
+            (0.0, bearing(178.0), False),
+            (0.0, unsure, True),
+            (0.0, astray, False),
+            (0.0, hidden("edge_on"), False),
+            (0.0, hidden("edge_on"), False),
+        ]
+    )
+    assert table["n"] == 4
+    assert (table["flip_rate"], table["stray_rate"]) == (0.25, 0.25)
+    assert table["errors_deg_quantiles"]["0.5"] == 2.0
+    assert (table["unsure_rate"], table["not_visible_rate"]) == (0.25, 0.25)
+    assert (table["in_view_unsure_rate"], table["in_view_n"]) == (0.25, 4)
+    assert (table["unsure_right_rate"], table["unsure_n"]) == (0.5, 2)
+
+
+def picture(name: str, left: dict[str, Feature], right: dict[str, Feature]) -> dict[str, Any]:
+    """A kept reading of two matched three-hole carbs with inboard bowls, both found."""
+    boxes = [(0.0, 0.0, 100.0, 100.0), (200.0, 0.0, 300.0, 100.0)]
+    seen = {"cover": 1.0, "mark": 1.0, "bowl": 1.0, "under": 1.0}
+    truth = [
+        {
+            "box": box, "in_front": True, "in_frame": 1.0, "seen": seen, "hand": hand, "y": y,
+            "flange_holes": 3, "chamber": "piston", "filtered": False, "mark_bearing": 0.0,
+            "mark_px": 20.0, "bolt_seen": [1.0] * 3, "facing": 0.9,
+            "keypoints": np.array([[0.0, 0.0]] * 8 + [[40, 0], [0, 0], [0, 40], [0, 0], [0, 0]]),
+        }
+        for box, hand, y in zip(boxes, (1, -1), (-100.0, 100.0), strict=True)
+    ]  # fmt: skip
+    carbs = [
+        SimpleNamespace(box=box, position=position, features=features)
+        for box, position, features in zip(boxes, ("left", "right"), (left, right), strict=True)
+    ]
+    inspection = SimpleNamespace(carbs=carbs)
+    return {"file": name, "size": (400, 300), "truth": truth, "inspection": inspection}
+
+
+def test_the_identification_reads_what_was_counted() -> None:
+    plain = {
+        "flange_holes": holes(3),
+        "bowl_side": side("inboard"),
+        "mark_bearing_deg": bearing(2.0),
+        "chamber": choice("piston", piston=0.99, diaphragm=0.01),
+        "filter_fitted": choice(False, true=0.01, false=0.99),
+    }
+    rows = [picture(str(k), plain, {**plain, "flange_holes": holes(None)}) for k in range(40)]
+    held = confusion(rows, "made by hand")
+
+    found = parse_confusion(json.dumps(held).encode(), "c.json")
+    three = found.labels["flange_holes"]
+    assert three.counts[1].tolist() == [0, 40, 0, 40, 0]
+    assert three.in_view is not None
+    assert three.in_view[1].tolist() == [0, 40, 0, 40, 0]
+    assert three.unsure is not None
+    assert three.unsure[1].tolist() == [0, 40, 0]
+    assert three.pair_correlation == 0.0  # one answers where the other never does
+    assert found.bearing.in_view_unsure_rate == 0.0
+
+
+def view(name: str, left: dict[str, Feature] | None, right: dict[str, Feature]) -> dict[str, Any]:
+    """A picture of the pair above with a real inspection; its left carb may not be found."""
+    row = picture(name, left or right, right)
+    box = row["truth"][0]["box"]
+    carbs = [
+        CarbInspection(position, box, 0.9, features, {})
+        for position, features in (("left", left), ("right", right))
+        if features is not None
+    ]
+    # A fingerprint of its own: a repeated shot would count once.
+    shot = PhotoInspection(name, 400, 300, carbs=tuple(carbs), fingerprint=hash(name) & (2**64 - 1))
+    return {**row, "inspection": shot}
+
+
+def test_what_several_photos_say_together_is_counted_once_for_each_pair() -> None:
+    plain = {
+        "flange_holes": holes(3),
+        "bowl_side": side("inboard"),
+        "mark_bearing_deg": bearing(2.0),
+        "mark_verdict": choice("faces_intake", faces_intake=0.97, turned=0.03),
+        "chamber": choice("piston", piston=0.99, diaphragm=0.01),
+        "filter_fitted": choice(False, true=0.01, false=0.99),
+    }
+    blind = {**plain, "flange_holes": hidden("edge_on"), "mark_bearing_deg": hidden("edge_on")}
+    rows = []
+    for k in range(3):
+        # The left carb is in the second photo only, and is not placed in the first of pair 2.
+        rows += [view(f"{k}-a", None, blind), view(f"{k}-b", plain if k < 2 else None, plain)]
+    held = confusion_of_sets(rows, lambda f: int(f.split("-")[0]), Calibration(), "by hand")
+    assert held["photos"] == 2
+    three = held["features"]["flange_holes"]
+    assert three["n"] == 6
+    assert three["counts"][1] == [0, 5, 0, 0, 1]
+    assert three["in_view_counts"] == three["counts"]
+    assert held["features"]["mark_bearing_deg"]["n"] == 5
+    whole = {**confusion([], ""), "several_photos": held}
+    whole["features"] = held["features"]
+    found = parse_confusion(json.dumps(whole).encode(), "c.json")
+    assert found.for_photos(1).photos == 1
+    assert found.for_photos(2).photos == found.for_photos(5).photos == 2
+    with pytest.raises(ValueError, match="different numbers"):
+        confusion_of_sets(rows[1:], lambda f: int(f.split("-")[0]), Calibration(), "by hand")
