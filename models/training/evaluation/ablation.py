@@ -114,7 +114,7 @@ def without(variant: str) -> Iterator[None]:
             side = LONG_SIDE if variant.startswith("coarse") else FINE_SIDE
             stack.enter_context(patch("carbpair.vision.carb.locate", one_look(side)))
         elif variant == "pattern not verified":
-            stack.enter_context(patch.object(features, "_verified", lambda *_: True))
+            stack.enter_context(patch.object(features, "_objection", lambda *_: None))
         elif variant in ("tilt ignored", "perspective ignored"):
             a, b = _planes("face on" if variant == "tilt ignored" else "affine")
             stack.enter_context(patch.object(flange, "plane_of", a))
