@@ -15,13 +15,17 @@ class Calibration:
 
     `*_temperature` divide logits; `*_threshold` are the least probability for an answer
     (`holes_unverified_threshold`: where too few holes were found to check the pattern);
-    `landmark_confidence` is the least certainty of a carb's landmarks;
+    `landmark_confidence` is the least certainty of landmarks that anything is answered from;
+    `landmark_relief` and `landmark_floor` say how much less confirms a find that the locator is
+    surer of: such a carb is shown, and what is read on it stays unsure;
     `bearing_sd_deg` is added in quadrature to the rim reader's own spread for the error of the
     carb's frame.
     """
 
     locator_threshold: float = 0.2
     landmark_confidence: float = 0.7
+    landmark_relief: float = 2.0
+    landmark_floor: float = 0.5
     holes_temperature: float = 1.0
     holes_threshold: float = 0.75
     holes_unverified_threshold: float = 0.9
@@ -38,6 +42,11 @@ class Calibration:
     mark_temperature: float = 1.0
     bearing_sd_deg: float = 1.5
     verdict_threshold: float = 0.9
+
+    def least_certainty(self, score: float) -> float:
+        """The least certainty of landmarks that confirms a find of this locator score."""
+        relief = self.landmark_relief * max(0.0, score - self.locator_threshold)
+        return max(self.landmark_floor, self.landmark_confidence - relief)
 
 
 @cache

@@ -14,7 +14,11 @@ from carbpair.vision.flange import FlangeReading
 from carbpair.vision.landmarks import Landmarks
 from carbpair.vision.locator import OVERLAP, LocatedCarb, locate, overlap
 from carbpair.vision.network import Network
+from carbpair.vision.pose import fit_pose
 from carbpair.vision.rim import RimPlane
+
+SECOND_LOOK = 0.3
+"""A bearing of at least this probability is read once more, on the pose of the whole carb."""
 
 NO_BEARING: tuple[None, None] = (None, None)
 
@@ -73,16 +77,17 @@ def read_carbs(
     maps, answers = networks["reader"].run(np.stack([reader_input(c) for c in crops]))
     read = [landmarks.decode(m, a) for m, a in zip(maps, answers, strict=True)]
     # What has no carb's landmarks is no carb: the reader confirms every find of the locator.
-    least = calibration.landmark_confidence
-    kept = [i for i, m in enumerate(read) if i < len(given) or m.certainty >= least]
+    kept = [
+        i
+        for i, (c, m) in enumerate(zip(located, read, strict=True))
+        if i < len(given) or m.certainty >= calibration.least_certainty(c.score)
+    ]
     if not kept:
         return []
     crops, found = [crops[i] for i in kept], [read[i] for i in kept]
     flanges = _read_flanges(crops, found, networks["flange"], calibration)
     rims = [rim.plane_of(m) for m in found]
-    views = {i: rim.cut(pixels, crops[i], found[i]) for i, p in enumerate(rims) if p is not None}
-    strips = {i: rim.unroll(v, p.moved(crops[i], v)) for i, v in views.items() if (p := rims[i])}
-    bearings = _read_rims(strips, networks["rim"], calibration)
+    bearings = _read_rims(pixels, crops, found, rims, networks["rim"], calibration)
     size = (pixels.shape[1], pixels.shape[0])
     return [
         CarbReading(
@@ -122,12 +127,34 @@ def _read_flanges(
 
 
 def _read_rims(
-    strips: dict[int, NDArray[np.float32]], network: Network, calibration: Calibration
+    pixels: NDArray[np.uint8],
+    crops: list[Crop],
+    found: list[Landmarks],
+    planes: list[RimPlane | None],
+    network: Network,
+    calibration: Calibration,
 ) -> dict[int, tuple[BearingReading, NDArray[np.float32]]]:
+    """Bearings by carb: first on the rim's own landmarks, then also as the whole carb lies."""
+    views = {i: rim.cut(pixels, crops[i], found[i]) for i, p in enumerate(planes) if p is not None}
+    strips = {i: rim.unroll(v, p.moved(crops[i], v)) for i, v in views.items() if (p := planes[i])}
     if not strips:
         return {}
-    (bins,) = network.run(np.stack(list(strips.values())))
-    return {
-        i: (bearing.decode(b, calibration.mark_temperature, calibration.bearing_sd_deg), b)
-        for i, b in zip(strips, bins, strict=True)
-    }
+    logits = dict(zip(strips, network.run(np.stack(list(strips.values())))[0], strict=True))
+
+    def reading(z: NDArray[np.float32]) -> BearingReading:
+        return bearing.decode(z, calibration.mark_temperature, calibration.bearing_sd_deg)
+
+    photo = Crop(pixels, (0.0, 0.0), 1.0)
+    size = (pixels.shape[1], pixels.shape[0])
+    again: dict[int, NDArray[np.float32]] = {}
+    for i, view in views.items():
+        if reading(logits[i]).probability < SECOND_LOOK:
+            continue
+        pose = fit_pose(found[i], crops[i].to_photo(found[i].points), size)
+        if pose is not None:
+            again[i] = rim.unroll(view, pose.plane().moved(photo, view))
+    if again:
+        second = network.run(np.stack(list(again.values())))[0]
+        for i, z in zip(again, second, strict=True):
+            logits[i] = bearing.together(logits[i], z)
+    return {i: (reading(z), z) for i, z in logits.items()}

@@ -1,6 +1,6 @@
 """From one carb's raw readings to features that say what they are, how sure, or why not."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, fields
 
 import numpy as np
 
@@ -59,7 +59,7 @@ def judge(reading: CarbReading, calibration: Calibration, blurred: bool = False)
     """All features of one carb."""
     fitted = filter_fitted(reading, calibration)
     bearing, verdict = mark(reading, calibration, blurred)
-    return CarbFeatures(
+    out = CarbFeatures(
         flange_holes=flange_holes(reading, calibration, fitted, blurred),
         bowl_hand=bowl_hand(reading, calibration, fitted, blurred),
         mark_bearing_deg=bearing,
@@ -67,6 +67,15 @@ def judge(reading: CarbReading, calibration: Calibration, blurred: bool = False)
         chamber=chamber(reading, calibration),
         filter_fitted=fitted,
     )
+    if reading.marks.certainty >= calibration.landmark_confidence:
+        return out
+    # Where the landmarks are vague every window after them may show the wrong place.
+    return CarbFeatures(**{f.name: held_back(getattr(out, f.name)) for f in fields(out)})
+
+
+def held_back(answer: Feature) -> Feature:
+    """An answer made unsure; what was unsure or hidden already keeps its reason."""
+    return unsure(answer, "low_confidence") if answer.status == "seen" else answer
 
 
 def filter_fitted(reading: CarbReading, calibration: Calibration) -> Feature:
