@@ -132,7 +132,7 @@ def read_variants(path: Path, models: Path) -> dict[str, Scored]:
     for variant in VARIANTS:
         calibration = load_calibration(models)
         if variant == "finds not confirmed":
-            calibration = replace(calibration, landmark_confidence=0.0)
+            calibration = replace(calibration, landmark_confidence=0.0, landmark_floor=0.0)
         with without(variant):
             found = read_carbs(photo.pixels, networks, calibration)
             out[variant] = scored(truth, examine(photo, found, calibration))
