@@ -41,7 +41,7 @@ def test_carburettor_drawn_by_hand_is_read_in_the_drawn_box(
         # As a person draws: up to an eighth beside the true edge.
         w, h = x1 - x0, y1 - y0
         box = (x0 - w / 8, y0 - h / 9, x1 + w / 10, y1 + h / 12)
-        source = SourcePhoto("one.jpg", SAMPLE.read_bytes(), (), (DrawnCarb(position, box),))
+        source = SourcePhoto("one.jpg", SAMPLE.read_bytes(), drawn=(DrawnCarb(position, box),))
         again = analyse([source], service_settings)["photos"][0]["carbs"]
         # It takes the place of the locator's find; the other one keeps its own.
         assert sorted(one["position"] for one in again) == ["left", "right"]
@@ -57,7 +57,7 @@ def test_box_around_nothing_gives_no_confident_flange(service_settings: ServiceS
     grey = io.BytesIO()
     Image.new("RGB", (1200, 900), (120, 120, 120)).save(grey, "JPEG")
     drawn = (DrawnCarb("left", (300.0, 200.0, 700.0, 800.0)),)
-    photo = analyse([SourcePhoto("a.jpg", grey.getvalue(), (), drawn)], service_settings)
+    photo = analyse([SourcePhoto("a.jpg", grey.getvalue(), drawn=drawn)], service_settings)
     (carb,) = photo["photos"][0]["carbs"]
     assert carb["position"] == "left"
     assert carb["features"]["flange_holes"]["value"] is None

@@ -43,6 +43,20 @@ SAMPLE = 60
             "No photo can tell a and b apart. What does: tag, cap colour.",
             "Kein Foto kann a und b unterscheiden. Was sie unterscheidet: Schild, cap colour.",
         ),
+        (
+            "The left carburettor's flange holes reads 3 in a.jpg and 4 in b.jpg: these photos "
+            "seem to show more than one pair. Inspect one pair at a time, or confirm the feature "
+            "by hand.",
+            "Vergaser links, Flanschlöcher: 3 in a.jpg und 4 in b.jpg. Diese Fotos zeigen offenbar "
+            "mehr als ein Paar. Immer nur ein Paar untersuchen, oder das Merkmal von Hand "
+            "bestätigen.",
+        ),
+        (
+            "Left and right differ in chamber, flange holes: another photo shows whether they "
+            "really do.",
+            "Links und rechts unterscheiden sich (Kammer, Flanschlöcher): ein weiteres Foto "
+            "zeigt, ob das stimmt.",
+        ),
         ("A sentence that nobody has translated.", None),
         ("left A sentence that nobody has translated.", None),
         ("", ""),

@@ -1,3 +1,4 @@
+import dataclasses
 import os
 import subprocess
 import sys
@@ -57,6 +58,23 @@ def test_hidden_features_appear_only_when_asked_for() -> None:
     hidden = CaseSimulator(DEMO, errors, views_as_asked=False)
     seen = [hidden.draw(generator).reading.carb("left").label("chamber").status for _ in range(200)]
     assert 20 < seen.count("not_visible") < 100
+
+
+def test_photos_as_asked_are_drawn_from_what_was_in_full_view() -> None:
+    errors = confusion(right=90, wrong=0)
+    holes = errors.labels["flange_holes"]
+    in_view = np.array([[0.0, 0, 0, 900, 0], [0, 900, 0, 0, 0], [0, 0, 3, 0, 0]])
+    labels = {**errors.labels, "flange_holes": dataclasses.replace(holes, in_view=in_view)}
+    simulator = CaseSimulator(DEMO, dataclasses.replace(errors, labels=labels))
+    generator = np.random.default_rng(8)
+
+    def statuses(pattern: str) -> set[str]:
+        drawn = (simulator.draw(generator, DEMO.index[pattern]) for _ in range(20))
+        return {case.reading.carb("left").label("flange_holes").status for case in drawn}
+
+    assert statuses("op-2in") == {"unsure"}
+    # Three cases in full view are too few to draw from: 90 of 90 that were looked at are right.
+    assert statuses("op-4out") == {"seen"}
 
 
 def test_a_mixed_pair_has_two_patterns_and_tags_that_say_so() -> None:

@@ -11,6 +11,7 @@ from models.training.evaluation.confusion import (
     confusion,
     confusion_of_sets,
     correlation,
+    in_full_view,
     label_table,
 )
 
@@ -170,3 +171,22 @@ def test_what_several_photos_say_together_is_counted_once_for_each_pair() -> Non
     assert found.for_photos(2).photos == found.for_photos(5).photos == 2
     with pytest.raises(ValueError, match="different numbers"):
         confusion_of_sets(rows[1:], lambda f: int(f.split("-")[0]), Calibration(), "by hand")
+
+
+@pytest.mark.parametrize(
+    ("changed", "seen"),
+    [
+        ({}, True),
+        ({"filtered": True}, False),
+        ({"facing": -0.2}, False),
+        ({"in_frame": 0.7}, False),
+        ({"rim_px": 150.0}, False),  # 100 px across of 150: from the side
+    ],
+)
+def test_an_integral_bowl_is_in_view_where_both_sides_are(
+    changed: dict[str, Any], seen: bool
+) -> None:
+    points = np.zeros((13, 2))
+    points[3], points[4] = (100.0, 0.0), (0.0, 0.0)
+    plain = {"hand": 0, "filtered": False, "facing": 0.6, "in_frame": 1.0, "rim_px": 100.0}
+    assert in_full_view("bowl_side", {"keypoints": points, **plain, **changed}, (400, 300)) is seen

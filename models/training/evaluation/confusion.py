@@ -16,6 +16,7 @@ from carbpair.identify.confusion import STRAY_DEG, SURE
 from carbpair.inspection import pair_of
 from carbpair.vision.calibration import Calibration
 from carbpair.vision.feature import Feature, hidden
+from carbpair.vision.features import FROM_THE_FRONT
 
 from .matching import bowl_in_view, holes_in_view, mark_in_view, pairs_of, side_of, visible
 
@@ -107,7 +108,20 @@ def in_full_view(name: str, t: dict[str, Any], size: tuple[int, int]) -> bool:
     """Whether a photo shows all that the question is about."""
     if name == "flange_holes":
         return holes_in_view(t, size)
-    return bowl_in_view(t) if name == "bowl_side" else True
+    if name != "bowl_side":
+        return True
+    return bowl_in_view(t) if t["hand"] else both_sides_in_view(t)
+
+
+def both_sides_in_view(t: dict[str, Any]) -> bool:
+    """Whether a carb with an integral bowl, which hangs below, shows that it has none beside it.
+
+    Its filter is off and it is seen from in front, as by the reader's own measure.
+    """
+    keypoints = np.asarray(t["keypoints"])
+    across = float(np.linalg.norm(keypoints[3] - keypoints[4]))
+    from_the_front = t["facing"] > 0 and across >= FROM_THE_FRONT * t["rim_px"]
+    return bool(not t["filtered"] and from_the_front and t["in_frame"] > 0.8)
 
 
 def value_of(name: str, t: dict[str, Any]) -> str:

@@ -36,6 +36,15 @@ TEMPLATES: tuple[str, ...] = (
     n_("No answer: naming one would be wrong more often than %(number)s. Most likely so far: "
        "%(maybe)s (probability %(number_b)s)."),
     n_("%(name)s (probability %(number)s). %(text)s"),
+    n_("No answer yet: a pair from elsewhere could by chance share all that was seen of "
+       "%(maybe)s (probability %(number)s). The tags or a hand check tell."),
+    n_("Left and right differ in %(maybe)s: another photo shows whether they really do."),
+    n_("The %(side)s carburettor's %(feature)s reads %(name)s in %(name_b)s and "
+       "%(name_c)s in %(name_d)s: these photos seem to show more than one pair. Inspect "
+       "one pair at a time, or confirm the feature by hand."),
+    n_("Tag %(name)s is listed for %(name_b)s, tag %(name_c)s for %(name_d)s. A tag was "
+       "moved, or the two carburettors are of two patterns: compare needles, jets and "
+       "castings."),
     # What cannot be told apart
     n_("No photo can tell %(list)s apart. What does: %(maybe)s."),
     n_("These photos cannot tell %(list)s apart: not seen: %(text)s. By hand: %(maybe)s."),
@@ -59,6 +68,9 @@ TEMPLATES: tuple[str, ...] = (
     n_("It would show %(text)s: about %(number)s bits less doubt."),
     n_("One of: %(name)s."),
     # Deviations and the mark
+    n_("one tag of a front and one of a rear carburettor"),
+    n_("two of a front one: %(name)s"),
+    n_("two of a rear one: %(name)s"),
     n_("Bowls are on the wrong side for %(text)s"),
     n_("Flange has another number of bolt holes than %(text)s should have"),
     n_("Tag belongs to another pattern than %(text)s should have"),

@@ -38,6 +38,8 @@ SHARPNESS_SPREAD = 0.25
 SURE_OF_ITSELF, NOT_SURE, UNSURE_AT_MOST = 0.9995, 0.985, 0.9
 """What a network states that is sure of itself, and the most that it states when it answers
 without being that, and when it does not answer."""
+LEAST_IN_VIEW = 10
+"""Of a true value in full view less often than this, all that were looked at are drawn from."""
 UNKNOWN_TAG = "ZZ 0000"
 
 Vector = npt.NDArray[np.float64]
@@ -218,13 +220,11 @@ class CaseSimulator:
         place = confusion.labels.index(truth)
         if not self.views_as_asked:
             return np.asarray(generator.dirichlet(confusion.counts[place] + PSEUDO_COUNT))
-        held = confusion.counts if confusion.in_view is None else confusion.in_view
-        counts = held[place] + PSEUDO_COUNT
-        if confusion.in_view is not None:
-            # In full view and yet called hidden: nothing is read, as where a reader is unsure
-            # and leans nowhere. Kept apart, so that it is not counted as a lean.
-            return np.asarray(generator.dirichlet(counts))
-        return np.asarray(generator.dirichlet(counts[:-1]))
+        if confusion.in_view is not None and confusion.in_view[place].sum() >= LEAST_IN_VIEW:
+            # In full view and yet called hidden: nothing is read. Kept apart from being unsure,
+            # so that it is not counted as a lean.
+            return np.asarray(generator.dirichlet(confusion.in_view[place] + PSEUDO_COUNT))
+        return np.asarray(generator.dirichlet(confusion.counts[place, :-1] + PSEUDO_COUNT))
 
     def _answer(
         self,

@@ -30,8 +30,8 @@ TEMPERATURE_RANGE = (0.5, 3.0)
 LEAST_NAMED = 0.8
 """Nothing is named below this, whatever the simulation allows."""
 THRESHOLDS = np.round(np.arange(PHOTO_CAP, LEAST_NAMED - 0.001, -0.005), 4)
-OTHER_LIMITS = tuple(round(10.0 ** (k / 20), 6) for k in range(-80, -19))
-"""0.0001 to 0.1, twenty steps a decade."""
+OTHER_LIMITS = tuple(round(10.0 ** (k / 40), 6) for k in range(-160, -39))
+"""0.0001 to 0.1, forty steps a decade."""
 STRANGERS_PER_CASE = 12
 """So many that the bound on one in a hundred lies close above what is measured."""
 CONFIDENCE = 0.95

@@ -97,7 +97,7 @@ def next_photo(
     ]
     if disputed:
         front = next(view for view in views() if set(disputed) <= set(view.shows))
-        names = " and ".join(name.replace("_", " ") for name in disputed)
+        names = ", ".join(name.replace("_", " ") for name in disputed)
         why = f"Left and right differ in {names}: another photo shows whether they really do."
         return NextPhoto(front, bits, why, _advice(front, reading))
     if open_share.get("mark", 0.0) > 0 and np.isfinite(table.required_mark_deg).any():
