@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import pickle
 import re
 import shutil
 from pathlib import Path
@@ -14,7 +15,7 @@ import pytest
 from models.training.evaluation import robustness as robust
 from models.training.evaluation.answers_table import answers_table
 from models.training.evaluation.corruption import KINDS
-from models.training.evaluation.evidence import SETS, chosen, frozen, labelled, read_scored
+from models.training.evaluation.evidence import SETS, chosen, frozen, kept, labelled, read_scored
 from models.training.evaluation.evidence_page import load_all, page, write
 from models.training.evaluation.truth_warp import warped
 from models.training.pack import plain
@@ -51,6 +52,19 @@ def test_pictures_outside_the_set_are_left_out(tmp_path: Path) -> None:
     assert len(chosen(tmp_path, "negative")) == 5
     with pytest.raises(SystemExit, match="no picture of the set adversarial"):
         chosen(tmp_path, "adversarial")
+
+
+def test_kept_readings_are_the_same_pictures(packed: Path, tmp_path: Path) -> None:
+    one = read_scored(packed / "0901000.jpg", default_model_dir())
+    carbs = json.loads((packed / "0901000.json").read_text())["carbs"]
+    row = {"file": "0901000.jpg", "truth": carbs, "size": (1200, 800), "inspection": one.inspection}
+    file = tmp_path / "kept.pkl"
+    file.write_bytes(pickle.dumps([row, row | {"file": "0700000.jpg"}]))
+    (again,) = kept([file], "unseen_style")
+    assert again.truth == one.truth
+    assert again.matched == one.matched
+    with pytest.raises(SystemExit, match="no picture of the set adversarial"):
+        kept([file], "adversarial")
 
 
 def test_labels() -> None:

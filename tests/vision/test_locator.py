@@ -32,12 +32,14 @@ def test_a_peak_becomes_a_box_in_the_photographs_pixels() -> None:
     assert len(found) == 1
     assert found[0].box == pytest.approx((655.0, 608.0, 975.0, 992.0), abs=0.01)
     assert found[0].score == pytest.approx(0.9, abs=1e-5)
-    assert found[0].side == pytest.approx(384.0, abs=0.02)
+    assert found[0].extent == pytest.approx(found[0].box, abs=0.01)
 
 
 def test_boxes_are_cut_to_the_photograph() -> None:
     (carb,) = decode(maps((1, 1, 0.8, 80, 80, 0.0, 0.0)), 0.5, 2.0, 2.0, 1280, 960)
     assert carb.box == pytest.approx((0.0, 0.0, 92.0, 92.0), abs=0.01)
+    # Centre (6, 6) and 80 a side in network pixels, twice that in the photograph's.
+    assert carb.extent == pytest.approx((-68.0, -68.0, 92.0, 92.0), abs=0.01)
 
 
 def test_threshold_order_and_one_box_for_one_carb() -> None:

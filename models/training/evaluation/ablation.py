@@ -114,7 +114,7 @@ def without(variant: str) -> Iterator[None]:
             side = LONG_SIDE if variant.startswith("coarse") else FINE_SIDE
             stack.enter_context(patch("carbpair.vision.carb.locate", one_look(side)))
         elif variant == "pattern not verified":
-            stack.enter_context(patch.object(features, "_verified", lambda *_: True))
+            stack.enter_context(patch.object(features, "_objection", lambda *_: None))
         elif variant in ("tilt ignored", "perspective ignored"):
             a, b = _planes("face on" if variant == "tilt ignored" else "affine")
             stack.enter_context(patch.object(flange, "plane_of", a))
@@ -132,7 +132,7 @@ def read_variants(path: Path, models: Path) -> dict[str, Scored]:
     for variant in VARIANTS:
         calibration = load_calibration(models)
         if variant == "finds not confirmed":
-            calibration = replace(calibration, landmark_confidence=0.0)
+            calibration = replace(calibration, landmark_confidence=0.0, landmark_floor=0.0)
         with without(variant):
             found = read_carbs(photo.pixels, networks, calibration)
             out[variant] = scored(truth, examine(photo, found, calibration))

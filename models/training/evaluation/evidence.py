@@ -7,15 +7,19 @@
     python -m training.evaluation.evidence second_renderer --pictures DIR
     python -m training.evaluation.evidence corruption --pictures DIR --limit 100 --severities 1 3 5
 
+    python -m training.evaluation.evidence unseen_style --readings ev.pkl more.pkl
+
 Run from ``models/``. DIR holds pictures with the .json of ``training.pack``; seeds outside the
-set are left out, and how many of the set were there is stated in the result. ``--models`` scores
-other networks, ``--out`` writes elsewhere.
+set are left out, and how many of the set were there is stated in the result. Readings are those
+of ``training.evaluation.readings``, made where the pictures were; ``--models`` then has to name
+the networks that read them. ``--models`` scores other networks, ``--out`` writes elsewhere.
 """
 
 from __future__ import annotations
 
 import argparse
 import json
+import pickle
 from collections.abc import Callable, Sequence
 from concurrent.futures import ProcessPoolExecutor
 from dataclasses import replace
@@ -35,6 +39,7 @@ from ..scene.adversarial import kind_of
 from .answers_table import answers_table
 from .corruption import SEVERITIES
 from .robustness import robustness
+from .score import scored_rows
 
 EVIDENCE = Path(__file__).parents[2] / "evidence"
 SETS = EVIDENCE / "sets.json"
@@ -53,12 +58,28 @@ def frozen(name: str) -> dict[str, Any]:
 def chosen(folder: Path, name: str, limit: int | None = None) -> list[Path]:
     """The pictures of a folder that belong to a set, in order. Raises SystemExit without one."""
     files = sorted(f for f in folder.iterdir() if f.suffix.lower() in SUFFIXES)
-    seeds = frozen(name).get("seeds")
-    if seeds is not None:
-        files = [f for f in files if f.stem.isdigit() and seeds[0] <= int(f.stem) < seeds[1]]
+    files = belonging(files, name)
     if not files:
         raise SystemExit(f"{folder} holds no picture of the set {name}")
     return files[:limit]
+
+
+def belonging(files: Sequence[Path], name: str) -> list[Path]:
+    """The files whose seeds a set has; all files where a set has no seeds."""
+    seeds = frozen(name).get("seeds")
+    if seeds is None:
+        return list(files)
+    return [f for f in files if f.stem.isdigit() and seeds[0] <= int(f.stem) < seeds[1]]
+
+
+def kept(paths: Sequence[Path], name: str) -> list[Scored]:
+    """The set's pictures out of kept readings, in order. Raises SystemExit without one."""
+    rows = [r for path in paths for r in pickle.loads(path.read_bytes())]
+    wanted = {f.name for f in belonging([Path(r["file"]) for r in rows], name)}
+    rows = sorted((r for r in rows if r["file"] in wanted), key=lambda r: str(r["file"]))
+    if not rows:
+        raise SystemExit(f"the readings hold no picture of the set {name}")
+    return scored_rows(rows)
 
 
 def read_scored(path: Path, models: Path) -> Scored:
@@ -92,23 +113,31 @@ def main() -> None:
     """Command line."""
     p = argparse.ArgumentParser(description=__doc__)
     p.add_argument("set", choices=list(json.loads(SETS.read_text())["sets"]))
-    p.add_argument("--pictures", type=Path, required=True)
+    p.add_argument("--pictures", type=Path)
+    p.add_argument("--readings", type=Path, nargs="+")
     p.add_argument("--models", type=Path, default=default_model_dir())
     p.add_argument("--out", type=Path, default=EVIDENCE)
     p.add_argument("--limit", type=int)
     p.add_argument("--workers", type=int, default=1)
     p.add_argument("--severities", type=int, nargs="+", default=list(SEVERITIES))
     a = p.parse_args()
-    files = chosen(a.pictures, a.set, a.limit)
-    source = f"{a.set}, {len(files)} pictures"
-    seeds = frozen(a.set).get("seeds")
-    if seeds is not None:
-        source += f", seeds {int(files[0].stem)} to {int(files[-1].stem)}"
+    if (a.pictures is None) == (a.readings is None) or (a.readings and a.set == "corruption"):
+        p.error("give --pictures, or --readings for another set than corruption")
+    if a.readings:
+        photos = kept(a.readings, a.set)[: a.limit]
+        names = [Path(s.truth.file).stem for s in photos]
+    else:
+        files = chosen(a.pictures, a.set, a.limit)
+        names = [f.stem for f in files]
+    source = f"{a.set}, {len(names)} pictures"
+    if frozen(a.set).get("seeds") is not None:
+        source += f", seeds {int(names[0])} to {int(names[-1])}"
     if a.set == "corruption":
         made = robustness(files, a.models, a.workers, a.severities) | {"source": source}
     else:
-        with ProcessPoolExecutor(a.workers) as pool:
-            photos = list(pool.map(partial(read_scored, models=a.models), files, chunksize=8))
+        if not a.readings:
+            with ProcessPoolExecutor(a.workers) as pool:
+                photos = list(pool.map(partial(read_scored, models=a.models), files, chunksize=8))
         photos = labelled(photos, a.set)
         made = result(photos, a.models, source, []) | {"answers": answers_table(photos)}
     made["set"] = {"name": a.set, **frozen(a.set)}

@@ -50,8 +50,9 @@ def _tube(path: Any, radius: float, h: int, w: int) -> tuple[NDArray[np.float32]
     points = np.round(path * 16).astype(np.int32)[:, None]
     cv2.polylines(line, [points], False, 0, 1, cv2.LINE_8, 4)
     distance = cv2.distanceTransform(line, cv2.DIST_L2, 5)
-    inside = np.clip(1 - (distance / max(radius, 1.0)) ** 2, 0, 1)
-    return np.sqrt(inside).astype(np.float32), distance <= max(radius, 1.0)
+    # a path outside the picture has no nearest pixel: OpenCV then says "very far"
+    off = np.minimum(distance / max(radius, 1.0), 2.0)
+    return np.sqrt(np.clip(1 - off**2, 0, 1)).astype(np.float32), off <= 1.0
 
 
 def sticker(
