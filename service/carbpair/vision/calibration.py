@@ -24,7 +24,7 @@ class Calibration:
 
     locator_threshold: float = 0.2
     landmark_confidence: float = 0.7
-    landmark_relief: float = 2.0
+    landmark_relief: float = 1.0
     landmark_floor: float = 0.5
     holes_temperature: float = 1.0
     holes_threshold: float = 0.75
