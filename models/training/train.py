@@ -27,6 +27,9 @@ BATCH = {"locator": 48, "reader": 160, "flange": 256, "rim": 192}
 RATE = {"locator": 1.6e-3, "reader": 2.0e-3, "flange": 2.5e-3, "rim": 2.0e-3}
 NEEDS = {"locator": "photos", "reader": "crops", "flange": "crops", "rim": "rims"}
 HELD_OUT = 0.03
+EXPORT_SECONDS = 6.0
+"""Allowed for choosing the memory layout and writing the files of one network."""
+
 SHAPES = {
     "locator": (1, 3, 480, 640),
     "reader": (1, 3, 256, 256),
@@ -199,6 +202,12 @@ def main() -> None:
     p.add_argument("--out", type=Path, required=True)
     p.add_argument("--device", default="cuda:0")
     p.add_argument("--limit", type=int, help="shards to load at most")
+    p.add_argument(
+        "--deadline",
+        type=float,
+        help="seconds from the start by which all is exported: what loading took is taken off the "
+        "networks' seconds in proportion, so that a borrowed machine is not left with nothing",
+    )
     p.add_argument("--seed", type=int, default=1)
     args = p.parse_args()
     torch.backends.cuda.matmul.allow_tf32 = True
@@ -217,8 +226,12 @@ def main() -> None:
         f"loaded in {time.time() - start:.1f} s",
         flush=True,
     )
-    for item in args.networks:
-        name, _, secs = item.partition("=")
+    wanted = [float(i.partition("=")[2] or args.seconds) for i in args.networks]
+    if args.deadline:
+        left = args.deadline - (time.time() - start) - EXPORT_SECONDS * len(wanted)
+        wanted = [w * min(1.0, max(left, 1.0) / sum(wanted)) for w in wanted]
+    for item, seconds in zip(args.networks, wanted, strict=True):
+        name = item.partition("=")[0]
         make: dict[str, tuple[Callable[[Tensor], tuple[Tensor, dict[str, Tensor]]], Tensor]] = {
             "locator": (
                 lambda i: windows.locator_batch(photos, negatives, i),
@@ -236,7 +249,7 @@ def main() -> None:
             name,
             batch_of,
             indices,
-            float(secs or args.seconds),
+            seconds,
             args.backbone,
             args.device,
             args.seed,

@@ -135,4 +135,4 @@ def test_every_module_of_the_training_imports() -> None:
         except ModuleNotFoundError as error:
             missing.add(str(error.name).split(".")[0])
     # What may lack is what only the training extra brings, never a module of ours.
-    assert missing <= {"bpy", "mathutils", "onnx", "timm", "torch", "torchvision"}
+    assert missing <= {"bpy", "mathutils", "onnx", "torch"}

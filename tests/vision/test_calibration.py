@@ -33,3 +33,11 @@ def test_the_shipped_calibration_loads_and_its_limits_are_chances() -> None:
             assert 0 < value < 1, name
         else:
             assert value > 0, name
+
+
+def test_a_surer_find_needs_less_of_its_landmarks() -> None:
+    limits = Calibration(
+        locator_threshold=0.2, landmark_confidence=0.7, landmark_relief=1.0, landmark_floor=0.5
+    )
+    found = [limits.least_certainty(score) for score in (0.1, 0.2, 0.3, 0.4, 0.9)]
+    assert found == pytest.approx([0.7, 0.7, 0.6, 0.5, 0.5])

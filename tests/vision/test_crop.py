@@ -3,7 +3,7 @@
 import numpy as np
 import pytest
 
-from carbpair.vision.crop import SIZE, WINDOW, Crop, cut, reader_input, sample
+from carbpair.vision.crop import SIZE, WINDOW, Crop, cut, reader_input, sample, window
 from carbpair.vision.locator import LocatedCarb
 from tests.vision.views import pixel_centres
 
@@ -24,14 +24,14 @@ def centroid(pixels: np.ndarray) -> np.ndarray:
 def test_a_known_point_lands_at_a_known_place(side: int) -> None:
     # side 202: the view's scale is 1; far smaller ones magnify, far larger ones are averaged down
     box = (300.0, 250.0, 300.0 + side, 250.0 + 0.8 * side)
-    window = WINDOW * side
-    left, top = 300 + side / 2 - window / 2, 250 + 0.4 * side - window / 2
+    wide = WINDOW * side
+    left, top = 300 + side / 2 - wide / 2, 250 + 0.4 * side - wide / 2
     x, y = 300.3 + 0.61 * side, 250.7 + 0.33 * side
     crop = cut(spot(1500, 1200, x, y, 0.012 * side), LocatedCarb(box, 0.9))
     assert crop.pixels.shape == (SIZE, SIZE, 3)
-    assert crop.scale == pytest.approx(SIZE / window)
+    assert crop.scale == pytest.approx(SIZE / wide)
     assert crop.origin == pytest.approx((left, top))
-    want = np.array([x - left, y - top]) * SIZE / window
+    want = np.array([x - left, y - top]) * SIZE / wide
     assert centroid(crop.pixels) == pytest.approx(want, abs=0.12)
     assert crop.to_photo(want) == pytest.approx((x, y))
 
@@ -79,3 +79,23 @@ def test_sampling_a_grid_of_view_points() -> None:
     assert got[0, 0] == pytest.approx([30.0, 50.0, 70.0], abs=0.01)
     assert got[1, :, 0] == pytest.approx([20.0, 40.0], abs=0.01)
     assert (got[2] == 0).all()
+
+
+def test_a_carb_cut_by_the_edge_is_shown_whole() -> None:
+    whole = (-100.0, 0.0, 100.0, 150.0)
+    crop = cut(np.full((400, 400, 3), 90, np.uint8), LocatedCarb((0, 0, 100, 150), 0.9, whole))
+    assert crop.origin == pytest.approx((-190.0, 75 - 190.0))
+    assert crop.scale == pytest.approx(SIZE / 380)
+
+
+def test_a_window_beside_the_photograph_is_black() -> None:
+    crop = window(np.full((100, 100, 3), 200, np.uint8), (500.0, 500.0), 50.0, 64)
+    assert crop.pixels.shape == (64, 64, 3)
+    assert not crop.pixels.any()
+
+
+def test_view_and_photo_points_are_inverse() -> None:
+    crop = Crop(np.zeros((4, 4, 3), np.uint8), (30.0, -20.0), 0.25)
+    points = np.array([[0.0, 0.0], [100.0, 7.0]])
+    assert crop.to_photo(points) == pytest.approx(np.array([[30.0, -20.0], [430.0, 8.0]]))
+    assert crop.from_photo(crop.to_photo(points)) == pytest.approx(points)

@@ -204,3 +204,14 @@ def test_an_empty_place_of_a_bowl_speaks_for_an_integral_one() -> None:
     # The same carb at the picture's edge: one of the two places is cut off.
     cut = reading(marks={"bowl_readable": 0.05}, photo_size=(700, 3000))
     assert judge(cut, FIXED).bowl_hand.status == "not_visible"
+
+
+def test_on_vague_landmarks_nothing_is_answered() -> None:
+    vague = reading()
+    marks = replace(vague.marks, confidence=np.full(13, 0.6))
+    got, sure = judge(replace(vague, marks=marks), FIXED), judge(vague, FIXED)
+    for name in CarbFeatures.__dataclass_fields__:
+        was, now = getattr(sure, name), getattr(got, name)
+        assert was.status == "seen", name
+        assert (now.value, now.status, now.reason) == (None, "unsure", "low_confidence"), name
+        assert now.distribution == was.distribution, name

@@ -6,6 +6,7 @@ import numpy as np
 import pytest
 
 from carbpair.geometry.frame import CarbFrame, towards_viewer
+from carbpair.geometry.homography import apply_homography
 from carbpair.vision import rim
 from carbpair.vision.crop import SIZE, Crop
 from tests.vision.views import Camera, carb_points, homography_of, landmarks, on_plane
@@ -149,3 +150,22 @@ def test_the_reader_was_trained_on_the_same_strip() -> None:
 def test_the_landmarks_used_are_the_rims() -> None:
     points = carb_points()
     assert points[:5, :2] == pytest.approx(rim.REFERENCE)
+
+
+def test_the_rims_own_window_shows_the_same_rim() -> None:
+    # A photograph twice the view's size; the rim's window is cut from it and the plane moved.
+    camera = Camera(15, 40)
+    marks = landmarks(camera.project)
+    plane = rim.plane_of(marks)
+    assert plane is not None
+    view = Crop(np.zeros((384, 384, 3), np.uint8), (120.0, 60.0), 0.5)
+    photo = np.zeros((1200, 1200, 3), np.uint8)
+    close = rim.cut(photo, view, marks)
+    assert close.pixels.shape == (rim.SIZE, rim.SIZE, 3)
+    moved = plane.moved(view, close)
+    at = view.to_photo(marks.points[:6])
+    want = close.from_photo(at)
+    assert apply_homography(moved.homography, rim.REFERENCE) == pytest.approx(want[:5], abs=1e-6)
+    assert moved.up == pytest.approx(want[5] - want[0])
+    assert want[0] == pytest.approx([rim.SIZE / 2, rim.SIZE / 2])
+    assert rim.diameter(marks) / view.scale * rim.SIDE * close.scale == pytest.approx(rim.SIZE)

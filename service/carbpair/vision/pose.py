@@ -98,7 +98,7 @@ def fit_pose(marks: Landmarks, photo_points: Array, size: tuple[int, int]) -> Po
         [(points[1] - points[2]) / 2, (points[3] - points[4]) / 2, points[5] - points[0]], 1
     )
     u, s, v = np.linalg.svd(axes, full_matrices=False)
-    if not np.isfinite(s).all() or s[1] < 1e-3 * s[0]:
+    if not np.isfinite(s).all() or s[1] < max(1e-3 * s[0], 1e-6):
         return None
     rows = u @ v
     start = np.stack([rows[0], rows[1], np.cross(rows[0], rows[1])])
