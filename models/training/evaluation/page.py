@@ -124,7 +124,7 @@ def page(data: dict[str, Any]) -> str:
         "independent, so the intervals are somewhat too narrow. Every value was fitted on other",
         "renders. But this set and the negatives were scored several times while the software",
         "changed, and two choices were made again afterwards: the hole limits were made stricter",
-        "(misleading scenes gave more wrong counts), and the relief that surer finds get was halved",
+        "(misleading scenes gave more wrong counts), and the relief of surer finds was halved",
         "(5 of the 380 negatives had a false carb before, 3 have now).",
         "",
         f"Set: {data['source']} ({data['pictures']} pictures). Outlines, materials and",
