@@ -1,12 +1,17 @@
 """Corrections over readings, and what the pair says then."""
 
+import json
+from pathlib import Path
 from typing import Any
 
 import pytest
+from jsonschema import Draft202012Validator
 
 from carbpair.cases.case_result import corrected, verdict_of
 from carbpair.cases.correction import Correction
 from tests.http.recorded import inspection
+
+ROOT = Path(__file__).parents[2]
 
 
 def _correction(position: str, feature: str, value: Any) -> Correction:
@@ -46,6 +51,16 @@ def test_bearing_sets_the_verdict() -> None:
     assert [verdict_of(value) for value in (15.0, -15.0, 15.1, None)] == [
         "faces_intake", "faces_intake", "turned", None,
     ]  # fmt: skip
+
+
+@pytest.mark.parametrize("value", [4, None])
+def test_a_corrected_feature_is_as_the_schema_has_it(value: int | None) -> None:
+    schema = json.loads((ROOT / "docs/inspection.schema.json").read_text(encoding="utf-8"))
+    feature = {"$ref": "#/$defs/feature", "$defs": schema["$defs"]}
+    after = corrected(inspection(["a.jpg"]), [_correction("left", "flange_holes", value)])
+    held = after["pair"]["carbs"]["left"]["features"]["flange_holes"]
+    assert held["reason"] == "corrected_by_hand"
+    Draft202012Validator(feature).validate(held)
 
 
 def test_carb_that_was_not_found_can_be_described_by_hand() -> None:
