@@ -189,4 +189,4 @@ def test_an_integral_bowl_is_in_view_where_both_sides_are(
     points = np.zeros((13, 2))
     points[3], points[4] = (100.0, 0.0), (0.0, 0.0)
     plain = {"hand": 0, "filtered": False, "facing": 0.6, "in_frame": 1.0, "rim_px": 100.0}
-    assert in_full_view("bowl_side", {"keypoints": points, **plain, **changed}, (400, 300)) is seen
+    assert in_full_view("bowl_side", {"keypoints": points, **plain, **changed}) is seen

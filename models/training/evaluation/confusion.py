@@ -11,6 +11,7 @@ from typing import Any
 
 import numpy as np
 
+from carbpair.evaluate.render_truth import bowl_in_view, holes_in_view, mark_in_view, visible
 from carbpair.geometry.angles import wrap_deg
 from carbpair.identify.confusion import STRAY_DEG, SURE
 from carbpair.inspection import pair_of
@@ -18,7 +19,7 @@ from carbpair.vision.calibration import Calibration
 from carbpair.vision.feature import Feature, hidden
 from carbpair.vision.features import FROM_THE_FRONT
 
-from .matching import bowl_in_view, holes_in_view, mark_in_view, pairs_of, side_of, visible
+from .matching import pairs_of, side_of
 
 LABELS = {
     "chamber": ["piston", "diaphragm"],
@@ -44,7 +45,7 @@ def confusion(rows: list[dict[str, Any]], source: str) -> dict[str, Any]:
         for row, t, c in got:
             true = true_value(name, row, t, c)
             if true is not None:
-                shown = in_full_view(name, t, row["size"])
+                shown = in_full_view(name, t)
                 cases.append((true, c.features[name], shown, number[id(row)]))
         out[name] = label_table(labels, cases)
     out[MARK] = bearing_table(
@@ -78,7 +79,7 @@ def confusion_of_sets(
             seen = [
                 (row, ordered(row["truth"])[k])
                 for row in views
-                if visible(ordered(row["truth"])[k], row["size"])
+                if visible(ordered(row["truth"])[k])
             ]
             if not seen:
                 continue
@@ -87,7 +88,7 @@ def confusion_of_sets(
             for name in LABELS:
                 true = side_of(t, row["truth"]) if name == "bowl_side" else value_of(name, t)
                 assert true is not None, "these pairs have two carbs"
-                shown = any(in_full_view(name, t, row["size"]) for row, t in seen)
+                shown = any(in_full_view(name, t) for row, t in seen)
                 labelled[name].append((true, carb[name], shown, pair))
             shown = any(mark_in_view(t) for _, t in seen)
             bearings.append((t["mark_bearing"], carb[MARK], shown))
@@ -104,10 +105,10 @@ def ordered(truth: list[dict[str, Any]]) -> list[dict[str, Any]]:
     return sorted(truth, key=lambda t: float(t["y"]))
 
 
-def in_full_view(name: str, t: dict[str, Any], size: tuple[int, int]) -> bool:
+def in_full_view(name: str, t: dict[str, Any]) -> bool:
     """Whether a photo shows all that the question is about."""
     if name == "flange_holes":
-        return holes_in_view(t, size)
+        return holes_in_view(t)
     if name != "bowl_side":
         return True
     return bowl_in_view(t) if t["hand"] else both_sides_in_view(t)

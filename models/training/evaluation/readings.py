@@ -13,12 +13,12 @@ from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
-from carbpair.evaluate.matching import match_boxes
-from carbpair.evaluate.render_truth import clipped_box
 from carbpair.inspection import examine
 from carbpair.photo import load_photo
 from carbpair.settings import Settings
 from carbpair.vision import load_calibration, load_networks, read_carbs
+
+from .matching import match
 
 
 def read_one(path: Path) -> dict[str, Any]:
@@ -30,9 +30,7 @@ def read_one(path: Path) -> dict[str, Any]:
     truth = json.loads(truth_file.read_text())["carbs"] if truth_file.is_file() else []
     carbs = read_carbs(photo.pixels, load_networks(folder), calibration)
     size = (photo.width, photo.height)
-    ahead = [i for i, t in enumerate(truth) if t["in_front"]]
-    boxes = [clipped_box(truth[i], size) for i in ahead]
-    found = {ahead[i]: j for i, j in match_boxes(boxes, [c.located.box for c in carbs]).items()}
+    found = match(truth, [c.located.box for c in carbs], size)
     rows = []
     for c in carbs:
         rows.append(
