@@ -14,7 +14,7 @@ import torch
 from numpy.typing import NDArray
 from torch import Tensor
 
-from .scene.photograph import CROP, RIM
+from .scene.photograph import CLOSEUP, CROP
 
 MAX_CARBS = 3
 
@@ -35,7 +35,11 @@ class Photos:
 
 @dataclass
 class Crops:
-    """Carb crops uint8 (M, 384, 384, 3), truth in crop pixels; ``frame``: the photograph in it."""
+    """Windows uint8 (M, n, n, 3), truth in their pixels; ``frame``: the photograph in it.
+
+    Crops have 384 pixels a side and show a carb with room for its bowl, close-ups 448 and fit its
+    landmarks.
+    """
 
     pixels: Tensor
     keypoints: Tensor
@@ -43,16 +47,6 @@ class Crops:
     numbers: Tensor
     bolts: Tensor
     vents: Tensor
-
-
-@dataclass
-class Rims:
-    """Rim crops uint8 (M, 320, 320, 3) with keypoints and frame as :class:`Crops` has them."""
-
-    pixels: Tensor
-    keypoints: Tensor
-    frame: Tensor
-    numbers: Tensor
 
 
 NUMBERS = (
@@ -83,16 +77,16 @@ def _shards(folder: Path, limit: int | None = None) -> list[Path]:
     return found[:limit] if limit else found
 
 
-KINDS = ("photos", "crops", "rims")
+KINDS = ("photos", "crops", "closeups")
 
 
 def load(
     folder: Path, device: str, limit: int | None = None, kinds: tuple[str, ...] = KINDS
-) -> tuple[Photos, Crops, Rims]:
+) -> tuple[Photos, Crops, Crops]:
     """All shards of a folder; kinds that are not asked for stay empty."""
     pixels: dict[str, list[Tensor]] = {k: [] for k in KINDS}
     photos = _PhotoTruth()
-    crops, rims = _CropTruth(), _CropTruth()
+    crops, closeups = _CropTruth(), _CropTruth()
     for path in _shards(folder, limit):
         rows = pickle.loads(path.read_bytes())
         stem = str(path)[:-4]
@@ -106,18 +100,18 @@ def load(
             photos.add(row["carbs"])
             for c in row["crops"]:
                 crops.add(row["carbs"][c["carb"]], c["window"], CROP, (w, h), c["native"])
-            for c in row["rims"]:
-                rims.add(c["truth"], c["window"], RIM, c["frame"], c["native"])
+            for c in row["closeups"]:
+                closeups.add(row["carbs"][c["carb"]], c["window"], CLOSEUP, (w, h), c["native"])
 
     def picture(kind: str) -> Tensor:
-        side = {"photos": (480, 640), "crops": (CROP, CROP), "rims": (RIM, RIM)}[kind]
+        side = {"photos": (480, 640), "crops": (CROP, CROP), "closeups": (CLOSEUP, CLOSEUP)}[kind]
         found = pixels[kind]
         return torch.cat(found) if found else torch.zeros((0, *side, 3), dtype=torch.uint8)
 
     return (
         Photos(picture("photos"), *photos.tensors(device)),
         Crops(picture("crops"), *crops.tensors(device)),
-        Rims(picture("rims"), *rims.tensors(device)[:3]),
+        Crops(picture("closeups"), *closeups.tensors(device)),
     )
 
 

@@ -22,7 +22,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from .scene.photograph import CROP, RIM
+from .scene.photograph import CLOSEUP, CROP
 
 SHARD = 48
 
@@ -47,7 +47,7 @@ def work(args: argparse.Namespace) -> None:
         Path(args.environments), "evaluation" if args.evaluation else "training"
     )
     size = (args.width, args.width * 3 // 4)
-    renderer = Renderer(args.variant, (size, (CROP, CROP), (RIM, RIM)), fresh=args.fresh)
+    renderer = Renderer(args.variant, (size, (CROP, CROP), (CLOSEUP, CLOSEUP)), fresh=args.fresh)
     first, last = (int(x) for x in args.seeds.split(":"))
     rows: list[dict[str, Any]] = []
     done = 0
@@ -63,7 +63,7 @@ def work(args: argparse.Namespace) -> None:
                     renderer,
                     scene,
                     env,
-                    (args.spp, args.crop_spp, args.rim_spp),
+                    (args.spp, args.crop_spp, args.closeup_spp),
                     not args.no_crops,
                     size,
                     args.passes,
@@ -80,18 +80,18 @@ def work(args: argparse.Namespace) -> None:
                 f"worker {args.worker}: first picture after {time.time() - start:.1f} s", flush=True
             )
         if len(rows) >= SHARD:
-            save(out, f"{args.worker:02d}-{seed:07d}", rows)
+            save(out, f"{args.worker:02d}-{seed:07d}", rows, args.no_photos)
             rows = []
     if rows:
-        save(out, f"{args.worker:02d}-last", rows)
+        save(out, f"{args.worker:02d}-last", rows, args.no_photos)
     print(f"worker {args.worker}: {done} scenes in {time.time() - start:.1f} s", flush=True)
 
 
-def save(out: Path, name: str, rows: list[dict[str, Any]]) -> None:
-    """Write one shard: photos, crops and rims, each (N, H, W, 3), and the pickled truth."""
+def save(out: Path, name: str, rows: list[dict[str, Any]], no_photos: bool = False) -> None:
+    """Write one shard: photos, crops and close-ups, each (N, H, W, 3), and the pickled truth."""
     photos = np.stack([r.pop("photo") for r in rows])
-    np.save(out / f"{name}.photos.npy", photos)
-    for kind, side in (("crops", CROP), ("rims", RIM)):
+    np.save(out / f"{name}.photos.npy", photos[:0] if no_photos else photos)
+    for kind, side in (("crops", CROP), ("closeups", CLOSEUP)):
         pictures = [c.pop("picture") for r in rows for c in r.get(kind, ())]
         empty = np.zeros((0, side, side, 3), np.uint8)
         np.save(out / f"{name}.{kind}.npy", np.stack(pictures) if pictures else empty)
@@ -133,6 +133,11 @@ def main() -> None:
     p.add_argument("--evaluation", action="store_true")
     p.add_argument("--no-crops", action="store_true")
     p.add_argument(
+        "--no-photos",
+        action="store_true",
+        help="keep only crops and close-ups: the readers need no photographs, the locator does",
+    )
+    p.add_argument(
         "--fresh",
         action="store_true",
         help="load a new scene for every render (to measure what keeping it gains)",
@@ -146,8 +151,8 @@ def main() -> None:
         default=1,
         help="passes of --spp samples, averaged; keeps a large picture in memory",
     )
-    p.add_argument("--crop-spp", type=int, default=14)
-    p.add_argument("--rim-spp", type=int, default=16)
+    p.add_argument("--crop-spp", type=int, default=12)
+    p.add_argument("--closeup-spp", type=int, default=12)
     p.add_argument("--workers", type=int, default=1)
     p.add_argument("--gpus", type=int, default=1)
     p.add_argument("--head-start", type=float, default=25.0)

@@ -40,15 +40,13 @@ def locator_loss(out: Tensor, t: dict[str, Tensor]) -> tuple[Tensor, dict[str, f
     return loss + 0.6 * reg, {"focal": float(per[0].detach()), "reg": float(reg.detach())}
 
 
-def reader_loss(
-    out: tuple[Tensor, Tensor], t: dict[str, Tensor]
-) -> tuple[Tensor, dict[str, float]]:
-    """Spatial cross-entropy per keypoint and the global questions."""
-    maps, g = out[0].float(), out[1].float()
+def keypoint_losses(maps: Tensor, kp: Tensor) -> tuple[Tensor, Tensor]:
+    """Spatial cross-entropy (B, K) of maps (B, K, h, w) against keypoints (B, K, 2) in cells.
+
+    The second tensor says which keypoints lie on the grid; the others have no meaning.
+    """
     h, w = maps.shape[2:]
-    kp = t["kp"] / 4
     ok = (kp[..., 0] > 0.5) & (kp[..., 0] < w - 0.5) & (kp[..., 1] > 0.5) & (kp[..., 1] < h - 0.5)
-    ok[:, 12] &= t["has_bowl"] > 0.5
     xs = torch.arange(w, device=maps.device) + 0.5
     ys = torch.arange(h, device=maps.device) + 0.5
     gx = torch.exp(-((xs - kp[..., :1]) ** 2) / (2 * KEYPOINT_SIGMA**2))
@@ -59,7 +57,31 @@ def reader_loss(
     entropy = (
         2.84  # of the target itself (a Gaussian of one cell): subtracted so that zero is perfect
     )
-    ce = -(target * logp).sum((2, 3)) - entropy
+    return -(target * logp).sum((2, 3)) - entropy, ok
+
+
+def refiner_loss(out: Tensor, t: dict[str, Tensor]) -> tuple[Tensor, dict[str, float]]:
+    """Spatial cross-entropy per keypoint; watched: mean error of the rim's points in radii."""
+    maps = out.float()
+    kp = t["kp"] / 4
+    ce, ok = keypoint_losses(maps, kp)
+    loss = (ce * ok).sum() / ok.sum().clamp(min=1)
+    with torch.no_grad():
+        w = maps.shape[3]
+        at = maps[:, :6].flatten(2).argmax(2)
+        top = torch.stack([at % w, at // w], -1) + 0.5
+        error = (top - kp[:, :6]).norm(dim=-1) / (t["radius"] / 4)[:, None]
+        rim = (error * ok[:, :6]).sum() / ok[:, :6].sum().clamp(min=1)
+    return loss, {"points": float(loss.detach()), "rim_error": float(rim)}
+
+
+def reader_loss(
+    out: tuple[Tensor, Tensor], t: dict[str, Tensor]
+) -> tuple[Tensor, dict[str, float]]:
+    """Spatial cross-entropy per keypoint and the global questions."""
+    maps, g = out[0].float(), out[1].float()
+    ce, ok = keypoint_losses(maps, t["kp"] / 4)
+    ok[:, 12] &= t["has_bowl"] > 0.5
     weight = ok.float()
     weight[:, 12] *= 0.5
     points = (ce * weight).sum() / weight.sum().clamp(min=1)

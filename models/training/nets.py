@@ -1,4 +1,4 @@
-"""The networks: a locator and three readers. PyTorch, training only; ONNX is what ships.
+"""The networks: a locator, a refiner of landmarks and three readers. PyTorch, training only; ONNX is what ships.
 
 All take float32 RGB in [0, 255], NCHW; normalisation is inside the graph.
 """
@@ -101,6 +101,20 @@ class Reader(nn.Module):
         return self.head(p), self.glob(pooled)
 
 
+class Refiner(nn.Module):
+    """Window that fits a carb's landmarks (256) to logits of twelve of them (12, 64, 64)."""
+
+    def __init__(self, weights: Path | None = None) -> None:
+        super().__init__()
+        self.body, self.pyramid = pretrained(weights), Pyramid()
+        last = nn.Conv2d(64, KEYPOINTS - 1, 1)
+        self.head = nn.Sequential(separable(64, 64), separable(64, 64), last)
+
+    def forward(self, x: Tensor) -> Tensor:
+        maps: Tensor = self.head(self.pyramid(self.body((x - 127.0) / 128.0)))
+        return maps
+
+
 class FlangeReader(nn.Module):
     """Rectified flange (128) to maps of bolts and vents (64 x 64); 2, 3, 4 holes, all in view."""
 
@@ -169,7 +183,7 @@ class RimReader(nn.Module):
 
 
 def build(name: str, weights: Path | None = None) -> Any:
-    """A network by name: locator, reader, flange or rim."""
-    if name in ("locator", "reader"):
-        return {"locator": Locator, "reader": Reader}[name](weights)
+    """A network by name: locator, reader, refiner, flange or rim."""
+    if name in ("locator", "reader", "refiner"):
+        return {"locator": Locator, "reader": Reader, "refiner": Refiner}[name](weights)
     return {"flange": FlangeReader, "rim": RimReader}[name]()

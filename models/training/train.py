@@ -23,9 +23,15 @@ from torch import Tensor, nn
 
 from . import data, losses, nets, windows
 
-BATCH = {"locator": 48, "reader": 160, "flange": 256, "rim": 192}
-RATE = {"locator": 1.6e-3, "reader": 2.0e-3, "flange": 2.5e-3, "rim": 2.0e-3}
-NEEDS = {"locator": "photos", "reader": "crops", "flange": "crops", "rim": "rims"}
+BATCH = {"locator": 48, "reader": 160, "refiner": 160, "flange": 256, "rim": 192}
+RATE = {"locator": 1.6e-3, "reader": 2.0e-3, "refiner": 2.0e-3, "flange": 2.5e-3, "rim": 2.0e-3}
+NEEDS = {
+    "locator": "photos",
+    "reader": "crops",
+    "refiner": "closeups",
+    "flange": "closeups",
+    "rim": "closeups",
+}
 HELD_OUT = 0.03
 EXPORT_SECONDS = 6.0
 """Allowed for choosing the memory layout and writing the files of one network."""
@@ -33,6 +39,7 @@ EXPORT_SECONDS = 6.0
 SHAPES = {
     "locator": (1, 3, 480, 640),
     "reader": (1, 3, 256, 256),
+    "refiner": (1, 3, 256, 256),
     "flange": (1, 3, 128, 128),
     "rim": (1, 6, 48, 792),
 }
@@ -173,6 +180,7 @@ def export(net: nn.Module, name: str, out: Path) -> None:
     outputs = {
         "locator": ["maps"],
         "reader": ["keypoints", "answers"],
+        "refiner": ["keypoints"],
         "flange": ["holes", "answers"],
         "rim": ["bins"],
     }[name]
@@ -194,7 +202,7 @@ def export(net: nn.Module, name: str, out: Path) -> None:
 def main() -> None:
     """Command line: networks are trained one after the other on one device."""
     p = argparse.ArgumentParser(description=__doc__)
-    p.add_argument("networks", nargs="+", help="name or name=seconds: locator, reader, flange, rim")
+    p.add_argument("networks", nargs="+", help="name or name=seconds: locator, reader, refiner, flange, rim")
     p.add_argument("--shards", required=True, type=Path)
     p.add_argument("--negatives", type=Path)
     p.add_argument("--backbone", type=Path)
@@ -214,14 +222,14 @@ def main() -> None:
     start = time.time()
     names = [item.partition("=")[0] for item in args.networks]
     kinds = tuple(sorted({NEEDS[n] for n in names}))
-    photos, crops, rims = data.load(args.shards, args.device, args.limit, kinds)
+    photos, crops, closeups = data.load(args.shards, args.device, args.limit, kinds)
     negatives = (
         data.load_negatives(args.negatives, args.device)
         if args.negatives
         else photos.pixels[:1] * 0
     )
     print(
-        f"{len(photos.boxes)} photographs, {len(crops.frame)} crops, {len(rims.frame)} rims, "
+        f"{len(photos.boxes)} photographs, {len(crops.frame)} crops, {len(closeups.frame)} close-ups, "
         f"{len(negatives)} negatives, "
         f"loaded in {time.time() - start:.1f} s",
         flush=True,
@@ -241,8 +249,15 @@ def main() -> None:
                 lambda i: windows.reader_batch(crops, i),
                 torch.arange(len(crops.frame), device=args.device),
             ),
-            "flange": (lambda i: windows.flange_batch(crops, i), windows.flange_candidates(crops)),
-            "rim": (lambda i: windows.rim_batch(rims, i), windows.rim_candidates(rims)),
+            "refiner": (
+                lambda i: windows.refiner_batch(closeups, i),
+                torch.arange(len(closeups.frame), device=args.device),
+            ),
+            "flange": (
+                lambda i: windows.flange_batch(closeups, i),
+                windows.flange_candidates(closeups),
+            ),
+            "rim": (lambda i: windows.rim_batch(closeups, i), windows.rim_candidates(closeups)),
         }
         batch_of, indices = make[name]
         net, log = run(
@@ -257,7 +272,7 @@ def main() -> None:
         log |= {
             "photographs": len(photos.boxes),
             "crops": len(crops.frame),
-            "rims": len(rims.frame),
+            "closeups": len(closeups.frame),
             "candidates": len(indices),
             "negatives": len(negatives),
         }

@@ -17,13 +17,18 @@ from .augment import (
     shrink_samples,
     uniform,
 )
-from .data import COLUMN, Crops, Photos, Rims
+from .data import COLUMN, Crops, Photos
 from .nets import STRIP_HEIGHT, STRIP_MARGIN, STRIP_TOP, STRIP_WIDTH
+from .scene.photograph import CLOSEUP_SIDE
 
 LOCATOR_SIZE = (640, 480)
 READER_SIZE = 256
+REFINER_SIZE, REFINER_SIDE = 256, 1.45
+"""Pixels, and the side of the refiner's window over the longer side of the landmarks' box."""
 FLANGE_SIZE, FLANGE_REACH = 128, 2.7
 """A rectified flange shows 2.7 throat radii to each side of the throat's centre."""
+PLANE_ERROR = (math.log(0.01), math.log(0.06))
+"""Range of the logarithm of a rim point's error in rim radii, each point's own and all together."""
 MIRROR_KEYPOINTS = (0, 1, 2, 4, 3, 5, 6, 7, 9, 8, 10, 11, 12)
 
 
@@ -129,7 +134,7 @@ def locator_batch(
     }
 
 
-def in_photograph(crops: Crops | Rims, index: Tensor, xy: Tensor) -> Tensor:
+def in_photograph(crops: Crops, index: Tensor, xy: Tensor) -> Tensor:
     """(B, 1, h, w): which samples at crop pixels xy (B, h, w, 2) lie within the photograph."""
     f = crops.frame[index].view(len(index), 1, 1, 4)
     low = (xy >= f[..., :2]).all(-1)
@@ -177,6 +182,30 @@ def reader_batch(crops: Crops, index: Tensor) -> tuple[Tensor, dict[str, Tensor]
         "cover": (col("seen_cover") > 0.2).float(),
         "has_bowl": (hand != 0).float(),
     }
+
+
+def refiner_batch(closeups: Crops, index: Tensor) -> tuple[Tensor, dict[str, Tensor]]:
+    """Windows (B, 3, 256, 256) as the reader's landmarks frame them, and twelve keypoints."""
+    n, dev = len(index), closeups.pixels.device
+    side = closeups.pixels.shape[1]
+    # the reader is mostly a few hundredths of the box off, and now and then lost
+    lost = torch.where(torch.rand(n, device=dev) < 0.15, 2.5, 1.0)
+    zoom = torch.exp(torch.randn(n, device=dev) * 0.06 * lost)
+    zoom = zoom * side / REFINER_SIZE * REFINER_SIDE / CLOSEUP_SIDE
+    turn = torch.where(
+        torch.rand(n, device=dev) < 0.06,
+        uniform(n, -3.14, 3.14, dev),
+        torch.randn(n, device=dev) * 0.12,
+    )
+    shift = torch.randn(n, 2, device=dev) * 0.03 * side * lost[:, None]
+    flip = torch.rand(n, device=dev) < 0.5
+    m = random_affine(n, (REFINER_SIZE, REFINER_SIZE), (side, side), zoom, turn, shift, flip)
+    xy = affine_grid(m, REFINER_SIZE, REFINER_SIZE)
+    img = light(shrink_samples(closeups.pixels, index, xy)) * in_photograph(closeups, index, xy)
+    kp = inverse_points(m, closeups.keypoints[index])
+    kp = torch.where(flip.view(n, 1, 1), kp[:, list(MIRROR_KEYPOINTS)], kp)[:, :12]
+    radius = closeups.numbers[index][:, COLUMN["rim_px"]] / 2 / zoom
+    return img, {"kp": kp, "radius": radius}
 
 
 def flange_candidates(crops: Crops) -> Tensor:
@@ -248,9 +277,9 @@ def flange_batch(crops: Crops, index: Tensor) -> tuple[Tensor, dict[str, Tensor]
     }
 
 
-def rim_candidates(rims: Rims) -> Tensor:
-    """Indices of rims whose cover shows."""
-    return torch.nonzero(rims.numbers[:, COLUMN["seen_cover"]] > 0.2)[:, 0]
+def rim_candidates(closeups: Crops) -> Tensor:
+    """Indices of close-ups whose cover shows."""
+    return torch.nonzero(closeups.numbers[:, COLUMN["seen_cover"]] > 0.2)[:, 0]
 
 
 def strip_bearings(start: Tensor) -> Tensor:
@@ -294,21 +323,22 @@ def viewing_channels(h: Tensor, up: Tensor, start: Tensor) -> Tensor:
     return torch.stack([facing, d[:, 2:].expand_as(facing), side], 1)
 
 
-def rim_batch(rims: Rims, index: Tensor) -> tuple[Tensor, dict[str, Tensor]]:
+def rim_batch(closeups: Crops, index: Tensor) -> tuple[Tensor, dict[str, Tensor]]:
     """Unrolled rims (B, 6, 48, 792) and soft targets (B, 181)."""
-    n, dev = len(index), rims.pixels.device
+    n, dev = len(index), closeups.pixels.device
     ref = torch.tensor([[0.0, 0], [1, 0], [-1, 0], [0, 1], [0, -1]], device=dev)
-    kp = rims.keypoints[index][:, :6]
-    num = rims.numbers[index]
+    kp = closeups.keypoints[index][:, :6]
+    num = closeups.numbers[index]
     size = num[:, COLUMN["rim_px"]].view(n, 1, 1) / 2
-    # what the landmarks' reader is typically wrong by; the bearing asked for stays the true one
-    kp = kp + torch.randn_like(kp) * size * 0.02 + torch.randn(n, 1, 2, device=dev) * size * 0.02
+    # what the refiner is wrong by, from hardly to badly; the bearing asked for stays the true one
+    wrong = torch.exp(uniform(n, *PLANE_ERROR, dev)).view(n, 1, 1) * size
+    kp = kp + (torch.randn_like(kp) + torch.randn(n, 1, 2, device=dev)) * wrong
     h = homography(ref, kp[:, :5])
     up = (kp[:, 5] - kp[:, 0]) * torch.exp(torch.randn(n, 1, device=dev) * 0.05)
     start = uniform(n, -180, 180, dev)
     xy = strip_grid(h, up, start)
-    img = shrink_samples(rims.pixels, index, xy)
-    img = light(img) * in_photograph(rims, index, xy)
+    img = shrink_samples(closeups.pixels, index, xy)
+    img = light(img) * in_photograph(closeups, index, xy)
     view = viewing_channels(h, up, start)[:, :, None].expand(-1, -1, img.shape[2], -1)
     bearing = torch.remainder(num[:, COLUMN["bearing"]] - start, 360)
     flip = torch.rand(n, device=dev) < 0.5

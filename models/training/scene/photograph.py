@@ -19,12 +19,15 @@ CROP = 384
 CROP_SIDE = 1.9
 """Side of a reader's crop over the longer side of the carb's box."""
 
-RIM = 320
-RIM_SIDE = 1.55
-"""Side of the rim's own crop over the rim's longer diameter."""
+CLOSEUP = 448
+CLOSEUP_SIDE = 1.6
+"""Side of a close-up over the longer side of the box of the carb's twelve landmarks."""
 
-MARK_SEEN, KEEP_UNMARKED = 0.34, 0.5
-"""Rims whose mark is hidden are needed, but not as many as come up."""
+MARK_SEEN, KEEP_UNMARKED = 0.34, 0.6
+"""Close-ups whose mark is hidden are needed, but not as many as come up."""
+
+LEAST_RIM_PX = 24
+"""A smaller rim in the phone's picture shows neither mark nor holes."""
 
 PHONE_WIDTHS = (900, 3600)
 """Width in pixels of the phone's picture that a crop is cut from: what a small carb is enlarged
@@ -104,16 +107,16 @@ def photograph(
     renderer: Renderer,
     scene: Scene,
     env: NDArray[np.float32],
-    spp: tuple[int, int, int] = (8, 14, 16),
+    spp: tuple[int, int, int] = (8, 12, 12),
     crops: bool = True,
     size: tuple[int, int] = (640, 480),
     passes: int = 1,
 ) -> dict[str, Any]:
-    """One photograph of a scene, crops of its carbs and of their rims; a seed fixes all.
+    """One photograph of a scene, crops of its carbs and close-ups of them; a seed fixes all.
 
-    With crops comes ``another`` photograph of the same scene, whose rims are among the first's: a
-    scene takes as long to build as a view of it to render. ``spp``: samples a pixel of the
-    photograph, the carbs' crops and the rims' crops.
+    With crops comes ``another`` photograph of the same scene with crops and close-ups of its own:
+    a scene takes as long to build as a view of it to render. ``spp``: samples a pixel of the
+    photograph, the carbs' crops and their close-ups.
     """
     rng = np.random.default_rng([scene.seed, 31 if scene.evaluation else 37])
     view = draw_view(scene, rng, size)
@@ -124,49 +127,82 @@ def photograph(
             break
         view = draw_view(scene, rng, size)
         truth = see(renderer, scene, view)
-    linear = renderer.mean(view, 0, spp[0], [scene.seed * 64 + 8 * k for k in range(passes)])
+    first = scene.seed * 64
+    linear = renderer.mean(view, 0, spp[0], [first + 8 * k for k in range(passes)])
     phone = draw_phone(rng, linear, scene.evaluation)
-    out: dict[str, Any] = {
-        "seed": scene.seed,
-        "photo": develop(phone, linear, rng),
-        "carbs": truth,
-        "crops": [],
-        "rims": [],
-    }
+    out = _row(scene, develop(phone, linear, rng), truth)
     if not crops:
         return out
-    enlarge = float(np.exp(rng.uniform(*np.log(PHONE_WIDTHS)))) / size[0]
-    for i, t in enumerate(truth):
+    _add_windows(out, renderer, view, phone, spp, first + 1, rng)
+    view, truth = another_view(renderer, scene, size, rng)
+    linear = renderer.render(view, 0, spp[0], first + 48)
+    phone = draw_phone(rng, linear, scene.evaluation)
+    out["another"] = _row(scene, develop(phone, linear, rng), truth)
+    _add_windows(out["another"], renderer, view, phone, spp, first + 24, rng)
+    return out
+
+
+def _row(scene: Scene, photo: NDArray[np.uint8], truth: list[dict[str, Any]]) -> dict[str, Any]:
+    return {"seed": scene.seed, "photo": photo, "carbs": truth, "crops": [], "closeups": []}
+
+
+def _add_windows(
+    row: dict[str, Any],
+    renderer: Renderer,
+    view: View,
+    phone: Phone,
+    spp: tuple[int, int, int],
+    seed: int,
+    rng: np.random.Generator,
+) -> None:
+    """Crops and close-ups of a photograph's carbs, each with a phone picture's width of its own."""
+    for i, t in enumerate(row["carbs"]):
         if not readable(t, 18):
             continue
+        enlarge = _enlargement(view, rng)
         side0 = max(t["box"][2] - t["box"][0], t["box"][3] - t["box"][1])
         side = float(side0 * CROP_SIDE * np.exp(rng.normal(0, 0.09)))
         mid = (t["box"][:2] + t["box"][2:]) / 2 + rng.normal(0, 0.04, 2) * side0
-        x0, y0 = float(mid[0] - side / 2), float(mid[1] - side / 2)
-        crop_view = view.cropped(x0, y0, side, CROP)
-        rendered = renderer.render(crop_view, 1, spp[1], scene.seed * 64 + 1 + i)
-        native = min(side * enlarge, CROP)
-        out["crops"].append(
-            {
-                "carb": i,
-                "window": (x0, y0, side),
-                "native": native / CROP,
-                "picture": stored(phone, rendered, native, CROP, rng),
-            }
+        row["crops"].append(
+            _window(renderer, view, (i, mid, side, enlarge), phone, (CROP, 1, spp[1], seed + i), rng)
         )
-    out["rims"] = rim_crops(renderer, scene, view, truth, phone, spp[2], 10, rng)
-    view, truth = another_view(renderer, scene, size, rng)
-    linear = renderer.render(view, 0, spp[0], scene.seed * 64 + 48)
-    other = draw_phone(rng, linear, scene.evaluation)
-    out["rims"] += rim_crops(renderer, scene, view, truth, other, spp[2], 14, rng)
-    out["another"] = {
-        "seed": scene.seed,
-        "photo": develop(other, linear, rng),
-        "carbs": truth,
-        "crops": [],
-        "rims": [],
+        enlarge = _enlargement(view, rng)
+        hidden = t["seen"]["mark"] < MARK_SEEN and rng.random() > KEEP_UNMARKED
+        if hidden or t["rim_px"] * enlarge < LEAST_RIM_PX:
+            continue
+        low, high = t["keypoints"][:12].min(0), t["keypoints"][:12].max(0)
+        side0 = float((high - low).max())
+        side = float(side0 * CLOSEUP_SIDE * np.exp(rng.normal(0, 0.05)))
+        mid = (low + high) / 2 + rng.normal(0, 0.02, 2) * side0
+        how = (CLOSEUP, 2, spp[2], seed + 10 + i)
+        row["closeups"].append(_window(renderer, view, (i, mid, side, enlarge), phone, how, rng))
+
+
+def _enlargement(view: View, rng: np.random.Generator) -> float:
+    return float(np.exp(rng.uniform(*np.log(PHONE_WIDTHS)))) / view.size[0]
+
+
+def _window(
+    renderer: Renderer,
+    view: View,
+    where: tuple[int, Array, float, float],
+    phone: Phone,
+    how: tuple[int, int, int, int],
+    rng: np.random.Generator,
+) -> dict[str, Any]:
+    """A square of the view. ``where``: carb, middle, side, enlargement; ``how``: pixels, sensor,
+    samples, seed."""
+    carb, mid, side, enlarge = where
+    pixels, sensor, spp, seed = how
+    x0, y0 = float(mid[0] - side / 2), float(mid[1] - side / 2)
+    rendered = renderer.render(view.cropped(x0, y0, side, pixels), sensor, spp, seed)
+    native = min(side * enlarge, pixels)
+    return {
+        "carb": carb,
+        "window": (x0, y0, side),
+        "native": native / pixels,
+        "picture": stored(phone, rendered, native, pixels, rng),
     }
-    return out
 
 
 def another_view(
@@ -179,40 +215,3 @@ def another_view(
         if any(readable(t, 18) and t["seen"]["mark"] > 0.4 for t in truth) or rng.random() < 0.12:
             break
     return view, truth
-
-
-def rim_crops(
-    renderer: Renderer,
-    scene: Scene,
-    view: View,
-    truth: list[dict[str, Any]],
-    phone: Phone,
-    spp: int,
-    seed: int,
-    rng: np.random.Generator,
-) -> list[dict[str, Any]]:
-    """The rim of every readable carb, each with a phone picture's width of its own."""
-    out = []
-    for i, t in enumerate(truth):
-        enlarge = float(np.exp(rng.uniform(*np.log(PHONE_WIDTHS)))) / view.size[0]
-        if not readable(t, 18) or t["rim_px"] * enlarge < 26:
-            continue
-        if t["seen"]["mark"] < MARK_SEEN and rng.random() > KEEP_UNMARKED:
-            continue
-        side = float(t["rim_px"] * RIM_SIDE * np.exp(rng.normal(0, 0.06)))
-        mid = t["keypoints"][0] + rng.normal(0, 0.03, 2) * t["rim_px"]
-        x0, y0 = float(mid[0] - side / 2), float(mid[1] - side / 2)
-        rendered = renderer.render(
-            view.cropped(x0, y0, side, RIM), 2, spp, scene.seed * 64 + seed + i
-        )
-        native = min(side * enlarge, RIM)
-        out.append(
-            {
-                "truth": t,
-                "window": (x0, y0, side),
-                "native": native / RIM,
-                "frame": view.size,
-                "picture": stored(phone, rendered, native, RIM, rng),
-            }
-        )
-    return out
