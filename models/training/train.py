@@ -92,9 +92,12 @@ def run(
     backbone: Path | None,
     device: str,
     seed: int,
-    scale: float = 1.0,
+    fraction: float = 1.0,
 ) -> tuple[nn.Module, dict[str, Any]]:
-    """Train one network on batches drawn from ``indices``; returns averaged weights and a log."""
+    """Train one network on batches drawn from ``indices``; returns averaged weights and a log.
+
+    ``fraction`` of the training part is used; what is held out is the same for every fraction.
+    """
     torch.manual_seed(seed)
     net = nets.build(name, backbone).to(device)
     with torch.no_grad():
@@ -104,7 +107,7 @@ def run(
     loss_of = getattr(losses, f"{name}_loss")
     body = [p for n, p in net.named_parameters() if n.startswith("body.")]
     rest = [p for n, p in net.named_parameters() if not n.startswith("body.")]
-    lr = RATE[name] * scale
+    lr = RATE[name]
     groups = [{"params": rest, "lr": lr, "peak": lr}] + (
         [{"params": body, "lr": lr * 0.5, "peak": lr * 0.5}] if body else []
     )
@@ -113,6 +116,7 @@ def run(
     order = indices[torch.randperm(len(indices), device=indices.device)]
     held = order[: max(1, int(len(order) * HELD_OUT))]
     train = order[len(held) :]
+    train = train[: max(1, round(len(train) * fraction))]
     size = min(BATCH[name], max(2, len(train)))
     start = last = time.time()
     step = seen = 0
@@ -217,6 +221,7 @@ def main() -> None:
         "networks' seconds in proportion, so that a borrowed machine is not left with nothing",
     )
     p.add_argument("--seed", type=int, default=1)
+    p.add_argument("--fraction", type=float, default=1.0, help="of the training data, to compare")
     args = p.parse_args()
     torch.backends.cuda.matmul.allow_tf32 = True
     start = time.time()
@@ -268,6 +273,7 @@ def main() -> None:
             args.backbone,
             args.device,
             args.seed,
+            args.fraction,
         )
         log |= {
             "photographs": len(photos.boxes),
