@@ -63,7 +63,7 @@ def one_look(long_side: int) -> Any:
     """A stand-in for ``locate`` with a single scale."""
 
     def locate(pixels: NDArray[np.uint8], network: Network, threshold: float) -> list[LocatedCarb]:
-        factor = max(1, max(pixels.shape[:2]) // FINE_SIDE)
+        factor = locator.power_of_two(max(pixels.shape[:2]) / FINE_SIDE)
         small = locator.reduced(pixels, factor)
         height, width = pixels.shape[:2]
         found = look(small, network, min(long_side, max(small.shape[:2])), threshold)

@@ -8,7 +8,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from carbpair.vision.locator import LocatedCarb
-from carbpair.vision.reduction import reduced
+from carbpair.vision.reduction import power_of_two, reduced
 
 WINDOW = 1.9
 """Side of the window over the longer side of the carb's box: room for a bowl on either side."""
@@ -51,7 +51,7 @@ def window(pixels: NDArray[np.uint8], centre: tuple[float, float], side: float, 
     if a >= c or b >= d:
         return Crop(np.zeros((size, size, 3), np.uint8), (left, top), scale)
     region: NDArray[Any] = pixels[b:d, a:c]
-    factor = max(1, int(0.8 / scale))  # average first, or thin marks alias away
+    factor = power_of_two(0.8 / scale)  # average first, or thin marks alias away
     region = reduced(region, factor)
     k = scale * factor
     # pixel centres lie at +0.5 in all our coordinates, but at integers in warpAffine's
@@ -74,11 +74,11 @@ def reader_input(crop: Crop) -> NDArray[np.float32]:
 
 def sample(crop: Crop, grid: NDArray[np.float64]) -> NDArray[np.float32]:
     """Bilinear samples at view points (h, w, 2), averaged 2 x 2 inside each cell: (3, h, w)."""
-    dx = np.diff(grid, axis=1, append=2 * grid[:, -1:] - grid[:, -2:-1])
-    dy = np.diff(grid, axis=0, append=2 * grid[-1:] - grid[-2:-1])
+    middle = (grid - 0.5).astype(np.float32)
+    dx = np.diff(middle, axis=1, append=2 * middle[:, -1:] - middle[:, -2:-1]) / 4
+    dy = np.diff(middle, axis=0, append=2 * middle[-1:] - middle[-2:-1]) / 4
     total = np.zeros((*grid.shape[:2], 3), np.float32)
-    for u in (-0.25, 0.25):
-        for v in (-0.25, 0.25):
-            at = (grid + u * dx + v * dy - 0.5).astype(np.float32)
+    for half in (dx + dy, dx - dy):
+        for at in (middle - half, middle + half):
             total += cv2.remap(crop.pixels, at[..., 0], at[..., 1], cv2.INTER_LINEAR)
     return np.ascontiguousarray(total.transpose(2, 0, 1) / 4, dtype=np.float32)

@@ -12,7 +12,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from carbpair.vision.network import Network
-from carbpair.vision.reduction import reduced
+from carbpair.vision.reduction import power_of_two, reduced
 
 LONG_SIDE = 640
 FINE_SIDE = 1216
@@ -57,7 +57,7 @@ def locate(pixels: NDArray[np.uint8], network: Network, threshold: float) -> lis
     A photograph from farther off gets a second look at almost twice the resolution, since a carb
     of 4 % of the width is too small at the first. Nothing is enlarged beyond the photograph.
     """
-    factor = max(1, max(pixels.shape[:2]) // FINE_SIDE)
+    factor = power_of_two(max(pixels.shape[:2]) / FINE_SIDE)
     small = reduced(pixels, factor)
     found = look(small, network, LONG_SIDE, threshold)
     settled = sum(c.score >= SETTLED for c in found) == 2
@@ -76,12 +76,15 @@ def look(
     scale = long_side / max(height, width)
     size = (max(1, round(width * scale)), max(1, round(height * scale)))
     how = cv2.INTER_AREA if scale < 1 else cv2.INTER_LINEAR
-    small = cv2.resize(pixels, size, interpolation=how)
+    factor = power_of_two(1 / scale)
+    whole = reduced(pixels, factor)
+    small = cv2.resize(whole, size, interpolation=how)
     padded_w, padded_h = (-(-s // MULTIPLE) * MULTIPLE for s in size)
     image = np.zeros((padded_h, padded_w, 3), np.float32)
     image[: size[1], : size[0]] = small
     maps = network.run(np.ascontiguousarray(image.transpose(2, 0, 1))[None])[0][0]
-    return decode(maps, threshold, width / size[0], height / size[1], width, height)
+    sx, sy = whole.shape[1] * factor / size[0], whole.shape[0] * factor / size[1]
+    return decode(maps, threshold, sx, sy, width, height)
 
 
 def distinct(found: Iterable[LocatedCarb]) -> list[LocatedCarb]:

@@ -72,16 +72,18 @@ def bearings() -> NDArray[np.float64]:
 def unroll(crop: Crop, plane: RimPlane) -> NDArray[np.float32]:
     """The strip with its viewing channels as the rim reader takes it: float32 (6, 48, 792)."""
     b = np.radians(bearings())
-    low = HEIGHT - TOP_ROWS
-    radius = np.r_[np.linspace(0.82, 1.12, TOP_ROWS), np.full(low, 1.03)]
-    height = np.r_[np.zeros(TOP_ROWS), np.linspace(0.06, -0.34, low)]
+    radius = np.r_[np.linspace(0.82, 1.12, TOP_ROWS), 1.03]  # the side's rows all hang from 1.03
+    height = np.linspace(0.06, -0.34, HEIGHT - TOP_ROWS)
     unit = np.stack([np.cos(b), -np.sin(b)], -1)
     flat = (radius[:, None, None] * unit[None]).reshape(-1, 2)
-    at = apply_homography(plane.homography, flat).reshape(HEIGHT, len(b), 2)
-    at = np.nan_to_num(at + height[:, None, None] * plane.up, nan=-1e4, posinf=1e4, neginf=-1e4)
-    colours = (sample(crop, at) - 127.0) / 128.0
-    view = np.broadcast_to(viewing(plane, b)[:, None], (3, HEIGHT, len(b)))
-    return np.concatenate([colours, view.astype(np.float32)]).astype(np.float32)
+    top = apply_homography(plane.homography, flat).reshape(-1, len(b), 2)
+    top = np.nan_to_num(top, nan=-1e4, posinf=1e4, neginf=-1e4)
+    below = [top[-1, :, k] + height[:, None] * plane.up[k] for k in (0, 1)]
+    at = np.concatenate([top[:-1], np.stack(below, -1)])
+    out = np.empty((6, HEIGHT, len(b)), np.float32)
+    out[:3] = (sample(crop, at) - 127.0) / 128.0
+    out[3:] = viewing(plane, b)[:, None]
+    return out
 
 
 def viewing(plane: RimPlane, b: NDArray[np.float64]) -> NDArray[np.float64]:
