@@ -36,7 +36,6 @@ from carbpair.vision import (
     flange,
     load_calibration,
     load_networks,
-    locator,
     read_carbs,
 )
 from carbpair.vision import rim as rim_
@@ -44,6 +43,7 @@ from carbpair.vision.crop import Crop
 from carbpair.vision.landmarks import Landmarks
 from carbpair.vision.locator import FINE_SIDE, LONG_SIDE, LocatedCarb, look
 from carbpair.vision.network import Network
+from carbpair.vision.reduction import power_of_two, reduced
 
 from .robustness import short_table
 
@@ -73,8 +73,8 @@ def one_look(long_side: int) -> Any:
     """A stand-in for ``locate`` with a single scale."""
 
     def locate(pixels: NDArray[np.uint8], network: Network, threshold: float) -> list[LocatedCarb]:
-        factor = locator.power_of_two(max(pixels.shape[:2]) / FINE_SIDE)
-        small = locator.reduced(pixels, factor)
+        factor = power_of_two(max(pixels.shape[:2]) / FINE_SIDE)
+        small = reduced(pixels, factor)
         height, width = pixels.shape[:2]
         found = look(small, network, min(long_side, max(small.shape[:2])), threshold)
         return [c.enlarged(factor, width, height) for c in found]
