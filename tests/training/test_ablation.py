@@ -17,6 +17,7 @@ from skimage.transform import AffineTransform
 from carbpair.geometry.homography import apply_homography
 from carbpair.vision import carb, closeup, features, flange, locator, rim
 from carbpair.vision.crop import Crop
+from carbpair.vision.halvings import Halvings
 from tests.vision.views import Camera, landmarks
 
 
@@ -79,8 +80,8 @@ def test_one_look_runs_the_network_once_at_its_scale() -> None:
             seen.append(image.shape[2:])
             return [np.full((1, 8, image.shape[2] // 4, image.shape[3] // 4), -9.0, np.float32)]
 
-    pixels = np.zeros((960, 1280, 3), np.uint8)
+    picture = Halvings(np.zeros((960, 1280, 3), np.uint8))
     for side, shape in ((locator.LONG_SIDE, (480, 640)), (locator.FINE_SIDE, (928, 1216))):
-        assert one_look(side)(pixels, Network(), 0.2) == []
+        assert one_look(side)(picture, Network(), 0.2) == []
         assert seen.pop() == shape
     assert not seen

@@ -9,11 +9,13 @@ import pytest
 from carbpair.vision import closeup
 from carbpair.vision.closeup import MARGIN, SIZE, cut, refined, refiner_input
 from carbpair.vision.crop import Crop
+from carbpair.vision.halvings import Halvings
 from carbpair.vision.landmarks import Landmarks
 from tests.vision.views import Camera, landmarks
 
 CROP = Crop(np.zeros((384, 384, 3), np.uint8), (100.0, 50.0), 0.5)
-BLANK = np.zeros((1600, 2000, 3), np.uint8)
+PHOTO = np.zeros((1600, 2000, 3), np.uint8)
+BLANK = Halvings(PHOTO)
 
 
 def framed() -> Landmarks:
@@ -43,9 +45,9 @@ def test_the_window_is_1_6_boxes_wide_about_the_boxs_middle() -> None:
 
 
 def test_a_spot_of_the_photograph_is_where_the_view_says() -> None:
-    photo = BLANK.copy()
+    photo = PHOTO.copy()
     photo[296:304, 316:324] = 255  # about (320, 300)
-    view = cut(photo, CROP, framed())
+    view = cut(Halvings(photo), CROP, framed())
     weight = view.pixels[..., 1].astype(float)
     c = np.arange(SIZE) + 0.5
     at = np.array([weight.sum(0) @ c, weight.sum(1) @ c]) / weight.sum()
@@ -58,7 +60,7 @@ def test_a_spot_of_the_photograph_is_where_the_view_says() -> None:
 
 
 def test_the_refiners_input_is_the_middle_as_float() -> None:
-    view = cut(np.full_like(BLANK, 77), CROP, framed())
+    view = cut(Halvings(np.full_like(PHOTO, 77)), CROP, framed())
     shown = refiner_input(view)
     assert (shown.shape, shown.dtype) == ((3, 256, 256), np.float32)
     assert (shown == 77).all()
@@ -79,7 +81,7 @@ def test_all_points_on_one_spot_still_give_a_window() -> None:
 def test_a_window_beside_the_photograph_is_black() -> None:
     marks = framed()
     marks.points[:] += 9000
-    assert not cut(np.full_like(BLANK, 200), CROP, marks).pixels.any()
+    assert not cut(Halvings(np.full_like(PHOTO, 200)), CROP, marks).pixels.any()
 
 
 def test_twelve_points_are_the_refiners_and_the_bowl_is_moved() -> None:

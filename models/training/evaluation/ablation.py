@@ -40,10 +40,10 @@ from carbpair.vision import (
 )
 from carbpair.vision import rim as rim_
 from carbpair.vision.crop import Crop
+from carbpair.vision.halvings import Halvings
 from carbpair.vision.landmarks import Landmarks
 from carbpair.vision.locator import FINE_SIDE, LONG_SIDE, LocatedCarb, look
 from carbpair.vision.network import Network
-from carbpair.vision.reduction import power_of_two, reduced
 
 from .robustness import short_table
 
@@ -72,12 +72,8 @@ Array = NDArray[np.float64]
 def one_look(long_side: int) -> Any:
     """A stand-in for ``locate`` with a single scale."""
 
-    def locate(pixels: NDArray[np.uint8], network: Network, threshold: float) -> list[LocatedCarb]:
-        factor = power_of_two(max(pixels.shape[:2]) / FINE_SIDE)
-        small = reduced(pixels, factor)
-        height, width = pixels.shape[:2]
-        found = look(small, network, min(long_side, max(small.shape[:2])), threshold)
-        return [c.enlarged(factor, width, height) for c in found]
+    def locate(picture: Halvings, network: Network, threshold: float) -> list[LocatedCarb]:
+        return look(picture, network, min(long_side, max(picture.size)), threshold)
 
     return locate
 

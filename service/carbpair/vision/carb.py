@@ -15,6 +15,7 @@ from carbpair.vision.bearing import BearingReading
 from carbpair.vision.calibration import Calibration
 from carbpair.vision.crop import Crop, cut, reader_input
 from carbpair.vision.flange import FlangeReading
+from carbpair.vision.halvings import Halvings
 from carbpair.vision.landmarks import Landmarks
 from carbpair.vision.locator import OVERLAP, LocatedCarb, locate, overlap
 from carbpair.vision.network import Network
@@ -72,12 +73,13 @@ def read_carbs(
     The boxes in `drawn` (x0, y0, x1, y1) were drawn by a person: they come first, in their
     order, are read whatever the reader thinks of them, and take the place of finds they overlap.
     """
+    picture = Halvings(pixels)
     given = [LocatedCarb(box, 1.0) for box in drawn]
-    found_carbs = locate(pixels, networks["locator"], calibration.locator_threshold)
+    found_carbs = locate(picture, networks["locator"], calibration.locator_threshold)
     located = [*given, *(c for c in found_carbs if _is_new(c, given))]
     if not located:
         return []
-    crops = [cut(pixels, carb) for carb in located]
+    crops = [cut(picture, carb) for carb in located]
     maps, answers = networks["reader"].run(np.stack([reader_input(c) for c in crops]))
     read = [landmarks.decode(m, a) for m, a in zip(maps, answers, strict=True)]
     # What has no carb's landmarks is no carb: the reader confirms every find of the locator.
@@ -88,15 +90,14 @@ def read_carbs(
     ]
     if not kept:
         return []
-    size = (pixels.shape[1], pixels.shape[0])
-    views = [closeup.cut(pixels, crops[i], read[i]) for i in kept]
+    views = [closeup.cut(picture, crops[i], read[i]) for i in kept]
     finer = networks["refiner"].run(np.stack([closeup.refiner_input(v) for v in views]))[0]
     found = [
         closeup.refined(v, m, crops[i], read[i]) for i, v, m in zip(kept, views, finer, strict=True)
     ]
     flanges = _read_flanges(views, found, networks["flange"], calibration)
     rims = [rim.plane_of(m) for m in found]
-    bearings = _read_rims(views, found, rims, networks["rim"], calibration, size)
+    bearings = _read_rims(views, found, rims, networks["rim"], calibration, picture.size)
     return [
         CarbReading(
             located[k],
@@ -107,7 +108,7 @@ def read_carbs(
             rims[i],
             bearings.get(i, NO_BEARING)[0],
             bearings.get(i, NO_BEARING)[1],
-            size,
+            picture.size,
         )
         for i, (k, v, m) in enumerate(zip(kept, views, found, strict=True))
     ]

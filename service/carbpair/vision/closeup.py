@@ -12,6 +12,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from carbpair.vision.crop import Crop, window
+from carbpair.vision.halvings import Halvings
 from carbpair.vision.landmarks import COMMON, Landmarks, peaks
 from carbpair.vision.rim import diameter
 
@@ -35,13 +36,13 @@ LEAST_CERTAINTY = 0.2
 """Median confidence of the refiner's points below which it has found no carb."""
 
 
-def cut(pixels: NDArray[np.uint8], crop: Crop, marks: Landmarks) -> Crop:
-    """The close-up of an upright RGB photograph (H, W, 3) that landmarks in `crop` frame."""
+def cut(picture: Halvings, crop: Crop, marks: Landmarks) -> Crop:
+    """The close-up of a photograph that landmarks in `crop` frame."""
     points = crop.to_photo(marks.points[:COMMON])
     low, high = points.min(0), points.max(0)
     side = max(SIDE * float((high - low).max()), LEAST_SIDE)
     x, y = (low + high) / 2
-    return window(pixels, (float(x), float(y)), side, SIZE)
+    return window(picture, (float(x), float(y)), side, SIZE)
 
 
 def refiner_input(closeup: Crop) -> NDArray[np.float32]:
