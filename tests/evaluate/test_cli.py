@@ -43,7 +43,8 @@ def test_the_tables_say_what_the_pictures_show(folder: Path, tmp_path: Path) -> 
         holes["n"]
         == result["tables"]["locator"]["each_found"]["close_or_medium (8 % or more)"]["hits"]
     )
-    assert {m["name"] for m in result["models"]} == {"locator", "reader", "flange", "rim"}
+    names = ["locator", "reader", "refiner", "flange", "rim"]
+    assert [m["name"] for m in result["models"]] == names
     assert (tmp_path / "out-plots" / "risk-coverage.svg").is_file()
     assert page.read_text().startswith("# Evaluation: mine")
     again = runner.invoke(app, ["evaluate", str(folder), "--json", str(output)])

@@ -4,16 +4,26 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
-from models.training.evaluation.ablation import VARIANTS, affine, face_on, one_look, without
+from models.training.evaluation.ablation import (
+    VARIANTS,
+    affine,
+    face_on,
+    found_once,
+    one_look,
+    without,
+)
 from skimage.transform import AffineTransform
 
 from carbpair.geometry.homography import apply_homography
-from carbpair.vision import carb, features, flange, locator, rim
+from carbpair.vision import carb, closeup, features, flange, locator, rim
+from carbpair.vision.crop import Crop
+from carbpair.vision.halvings import Halvings
+from tests.vision.views import Camera, landmarks
 
 
 def test_every_variant_is_undone() -> None:
     def stations() -> tuple:
-        return carb.locate, features._objection, flange.plane_of, rim.plane_of
+        return carb.locate, closeup.refined, features._objection, flange.plane_of, rim.plane_of
 
     before = stations()
     for variant in VARIANTS:
@@ -42,6 +52,15 @@ def test_face_on_is_a_circle_upright() -> None:
     assert right == pytest.approx([50 + r, 60])
 
 
+def test_landmarks_found_once_stay_where_they_are_in_the_photograph() -> None:
+    marks = landmarks(Camera().project)
+    crop = Crop(np.zeros((384, 384, 3), np.uint8), (30.0, 40.0), 0.5)
+    view = Crop(np.zeros((448, 448, 3), np.uint8), (100.0, 90.0), 1.25)
+    got = found_once(view, np.zeros((12, 64, 64), np.float32), crop, marks)
+    assert view.to_photo(got.points) == pytest.approx(marks.points * 2 + [30.0, 40.0])
+    assert got.refined is None
+
+
 def test_affine_is_scikit_images_where_points_fit_and_least_squares_else() -> None:
     exact = AffineTransform(matrix=np.array([[20.0, 3, 50], [-4, 30, 60], [0, 0, 1]]))
     points = exact(flange.REFERENCE)
@@ -61,8 +80,8 @@ def test_one_look_runs_the_network_once_at_its_scale() -> None:
             seen.append(image.shape[2:])
             return [np.full((1, 8, image.shape[2] // 4, image.shape[3] // 4), -9.0, np.float32)]
 
-    pixels = np.zeros((960, 1280, 3), np.uint8)
+    picture = Halvings(np.zeros((960, 1280, 3), np.uint8))
     for side, shape in ((locator.LONG_SIDE, (480, 640)), (locator.FINE_SIDE, (928, 1216))):
-        assert one_look(side)(pixels, Network(), 0.2) == []
+        assert one_look(side)(picture, Network(), 0.2) == []
         assert seen.pop() == shape
     assert not seen

@@ -40,35 +40,93 @@ def test_inside_the_photograph() -> None:
 
 
 class Says:
-    """Stands for a network that answers the same whatever it sees."""
+    """Stands for a network that answers the same whatever it sees, and keeps what it saw."""
 
     def __init__(self, *answers: np.ndarray) -> None:
         self.answers = answers
+        self.seen: list[np.ndarray] = []
 
     def run(self, image: np.ndarray) -> list[np.ndarray]:
+        self.seen.append(image)
         return [np.repeat(a[None], len(image), 0) for a in self.answers]
 
 
-def test_a_find_without_a_carbs_landmarks_is_no_carb() -> None:
+VAGUE = np.zeros((13, 64, 64), np.float32)
+SHARP = VAGUE.copy()
+SHARP[:, 20:23, 30] = 12.0
+PICTURE = np.full((480, 640, 3), 90, np.uint8)
+
+
+def networks(
+    finds: np.ndarray, landmark_maps: np.ndarray, finer: np.ndarray = VAGUE[:12]
+) -> dict[str, Any]:
+    """Networks that find carbs where `finds` (N, 2) says: cells of the locator, x and y."""
     maps = np.full((8, 120, 160), -9.0, np.float32)
-    maps[0, 60, 80], maps[4:] = 4.0, 0.0
-    vague = np.zeros((13, 64, 64), np.float32)
-    sharp = vague.copy()
-    sharp[:, 20:23, 30] = 12.0
-    nothing = Says(np.zeros((2, 64, 64), np.float32) - 9, np.zeros(4, np.float32))
-    bins = Says(np.zeros(181, np.float32))
-    picture = np.full((480, 640, 3), 90, np.uint8)
-    for landmark_maps, count in ((vague, 0), (sharp, 1)):
-        networks: Any = {
-            "locator": Says(maps),
-            "reader": Says(landmark_maps, np.zeros(8, np.float32)),
-            "flange": nothing,
-            "rim": bins,
-        }
-        assert len(read_carbs(picture, networks, Calibration())) == count
+    maps[4:] = 0.0
+    for x, y in finds:
+        maps[0, y, x] = 4.0
+    return {
+        "locator": Says(maps),
+        "reader": Says(landmark_maps, np.zeros(8, np.float32)),
+        "refiner": Says(finer),
+        "flange": Says(np.zeros((2, 64, 64), np.float32) - 9, np.zeros(4, np.float32)),
+        "rim": Says(np.zeros(181, np.float32)),
+    }
+
+
+def cross(cells: float) -> np.ndarray:
+    """Maps (13, 64, 64) with rim and throat as crosses that many cells to each side."""
+    maps = VAGUE.copy()
+    arms = [(0, 0), (0, 1), (0, -1), (1, 0), (-1, 0)]
+    places = [(32 + cells * x, 24 + cells * y) for x, y in arms] + [(32, 20), (32, 16)]
+    arms = [(0, 0), (1, 0), (-1, 0), (0, -1), (0, 1)]
+    places += [(32 + cells * x / 2, 40 + cells * y / 2) for x, y in arms] + [(50, 40)]
+    for k, (x, y) in enumerate(places):
+        maps[k, int(y), int(x)] = 20.0
+    return maps
+
+
+@pytest.mark.parametrize(("landmark_maps", "count"), [(VAGUE, 0), (SHARP, 1)])
+def test_a_find_without_a_carbs_landmarks_is_no_carb(landmark_maps, count) -> None:
+    all_of_them = networks(np.array([[80, 60]]), landmark_maps)
+    assert len(read_carbs(PICTURE, all_of_them, Calibration())) == count
+    assert len(all_of_them["refiner"].seen) == count
+
+
+def test_without_a_refiner_worth_its_name_the_readers_landmarks_stand() -> None:
+    reader = cross(8)
+    read = read_carbs(PICTURE, networks(np.array([[80, 60]]), reader), Calibration())
+    assert len(read) == 1
+    got = read[0]
+    assert got.marks.refined is None
+    # The reader's box is 16 cells wide and 28 high; the locator's is 32 pixels about (322, 242).
+    cell = 1.9 * 32 / 64
+    left, top = 322 - 32 * cell, 242 - 32 * cell
+    want = [[left + 32.5 * cell, top + 24.5 * cell], [left + 32.5 * cell, top + 32.5 * cell]]
+    assert got.crop.to_photo(got.marks.points[:2]) == pytest.approx(np.array(want), abs=0.01)
+    assert got.rim_px == pytest.approx(16 * cell, rel=1e-3)
+
+
+def test_everything_after_the_refiner_is_read_in_the_close_up() -> None:
+    finds = np.array([[40, 60], [120, 60]])
+    all_of_them = networks(finds, cross(8), cross(12)[:12])
+    read = read_carbs(PICTURE, all_of_them, Calibration())
+    assert len(read) == 2
+    for name in ("reader", "refiner", "flange", "rim"):
+        assert [len(x) for x in all_of_them[name].seen] == [2], name
+    cell = 406 / 64
+    for carb_, (x, _) in zip(sorted(read, key=lambda c: c.crop.origin), finds, strict=True):
+        assert carb_.crop.pixels.shape == (448, 448, 3)
+        assert carb_.marks.refined == pytest.approx(np.ones(12), abs=0.01)
+        assert carb_.marks.point("rim") == pytest.approx([21 + 32.5 * cell, 21 + 24.5 * cell])
+        assert carb_.rim_px == pytest.approx(24 * cell / carb_.crop.scale)
+        assert carb_.rim is not None
+        centre = carb_.crop.to_photo(carb_.rim.axes()[0])
+        assert abs(float(centre[0]) - 4 * x) < 20
+        assert carb_.flange is not None
+        assert carb_.bearing is not None
 
 
 def test_no_carb_in_a_published_photograph() -> None:
-    networks = load_networks(default_model_dir())
     picture = np.asarray(load_sample_image("flower.jpg"))
-    assert read_carbs(picture, networks, Calibration()) == []
+    assert read_carbs(picture, load_networks(default_model_dir()), Calibration()) == []

@@ -4,6 +4,7 @@ import numpy as np
 import pytest
 
 from carbpair.vision.crop import SIZE, WINDOW, Crop, cut, reader_input, sample, window
+from carbpair.vision.halvings import Halvings
 from carbpair.vision.locator import LocatedCarb
 from tests.vision.views import pixel_centres
 
@@ -27,7 +28,7 @@ def test_a_known_point_lands_at_a_known_place(side: int) -> None:
     wide = WINDOW * side
     left, top = 300 + side / 2 - wide / 2, 250 + 0.4 * side - wide / 2
     x, y = 300.3 + 0.61 * side, 250.7 + 0.33 * side
-    crop = cut(spot(1500, 1200, x, y, 0.012 * side), LocatedCarb(box, 0.9))
+    crop = cut(Halvings(spot(1500, 1200, x, y, 0.012 * side)), LocatedCarb(box, 0.9))
     assert crop.pixels.shape == (SIZE, SIZE, 3)
     assert crop.scale == pytest.approx(SIZE / wide)
     assert crop.origin == pytest.approx((left, top))
@@ -39,7 +40,7 @@ def test_a_known_point_lands_at_a_known_place(side: int) -> None:
 @pytest.mark.parametrize("side", [60, 600])
 def test_outside_the_photograph_is_black(side: int) -> None:
     white = np.full((800, 900, 3), 255, np.uint8)
-    crop = cut(white, LocatedCarb((0.0, 0.0, float(side), float(side)), 0.9))
+    crop = cut(Halvings(white), LocatedCarb((0.0, 0.0, float(side), float(side)), 0.9))
     edge = (0 - crop.origin[0]) * crop.scale
     assert edge == pytest.approx(384 * 0.45 / 1.9)
     assert (crop.pixels[:, : int(edge) - 2] == 0).all()
@@ -51,14 +52,16 @@ def test_fine_stripes_are_averaged_and_not_aliased() -> None:
     # Lines one pixel wide at an eighth of the scale must turn grey, not into wide false lines.
     stripes = np.zeros((2400, 2400, 3), np.uint8)
     stripes[:, ::2] = 255
-    crop = cut(stripes, LocatedCarb((400.0, 400.0, 2000.0, 2000.0), 0.9))
+    crop = cut(Halvings(stripes), LocatedCarb((400.0, 400.0, 2000.0, 2000.0), 0.9))
     inner = crop.pixels[100:280, 100:280]
     assert abs(float(inner.mean()) - 127.5) < 2
     assert float(inner.std()) < 6
 
 
 def test_the_reader_gets_the_same_picture_smaller() -> None:
-    crop = cut(spot(900, 900, 500.0, 450.0, 8.0), LocatedCarb((400.0, 350.0, 600.0, 550.0), 0.9))
+    crop = cut(
+        Halvings(spot(900, 900, 500.0, 450.0, 8.0)), LocatedCarb((400.0, 350.0, 600.0, 550.0), 0.9)
+    )
     small = reader_input(crop)
     assert small.shape == (3, 256, 256)
     assert small.dtype == np.float32
@@ -83,13 +86,15 @@ def test_sampling_a_grid_of_view_points() -> None:
 
 def test_a_carb_cut_by_the_edge_is_shown_whole() -> None:
     whole = (-100.0, 0.0, 100.0, 150.0)
-    crop = cut(np.full((400, 400, 3), 90, np.uint8), LocatedCarb((0, 0, 100, 150), 0.9, whole))
+    crop = cut(
+        Halvings(np.full((400, 400, 3), 90, np.uint8)), LocatedCarb((0, 0, 100, 150), 0.9, whole)
+    )
     assert crop.origin == pytest.approx((-190.0, 75 - 190.0))
     assert crop.scale == pytest.approx(SIZE / 380)
 
 
 def test_a_window_beside_the_photograph_is_black() -> None:
-    crop = window(np.full((100, 100, 3), 200, np.uint8), (500.0, 500.0), 50.0, 64)
+    crop = window(Halvings(np.full((100, 100, 3), 200, np.uint8)), (500.0, 500.0), 50.0, 64)
     assert crop.pixels.shape == (64, 64, 3)
     assert not crop.pixels.any()
 

@@ -1,11 +1,13 @@
 """Points from made maps, below the size of a map's cell."""
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 from scipy.special import expit
 from scipy.special import softmax as scipy_softmax
 
-from carbpair.vision.landmarks import KEYPOINTS, decode, sigmoid, softmax
+from carbpair.vision.landmarks import KEYPOINTS, decode, peaks, sigmoid, softmax
 
 
 def maps(points: np.ndarray, sigma: float = 1.2) -> np.ndarray:
@@ -47,6 +49,35 @@ def test_certainty_leaves_the_bowl_out() -> None:
     assert sure > 0.98
     made[:8] = 0.0
     assert decode(made, ANSWERS).certainty < 0.1
+
+
+def test_weights_are_the_confidence_of_who_found_the_points() -> None:
+    read = decode(maps(np.full((13, 2), 120.0), 3.0), ANSWERS)
+    assert read.refined is None
+    assert read.weights == pytest.approx(read.confidence[:12])
+    again = replace(read, refined=np.full(12, 0.25))
+    assert again.weights == pytest.approx(np.full(12, 0.25))
+    assert again.certainty == read.certainty
+
+
+def test_peaks_are_in_pixels_of_the_stride() -> None:
+    # Cell (40, 20) holds nearly all; its middle is at (40.5, 20.5) cells.
+    made = np.zeros((1, 64, 64), np.float32)
+    made[0, 20, 40] = 20.0
+    points, confidence = peaks(made, 4.0)
+    assert points == pytest.approx(np.array([[162.0, 82.0]]), abs=0.01)
+    assert confidence == pytest.approx([1.0], abs=1e-3)
+
+
+@pytest.mark.parametrize("value", [np.nan, np.inf, -np.inf])
+def test_a_map_that_is_not_finite_says_nothing(value: float) -> None:
+    points = np.full((13, 2), 120.0)
+    made = maps(points)
+    made[3, 5, 5] = value
+    got = decode(made, ANSWERS)
+    assert got.points[3] == pytest.approx([192.0, 192.0])
+    assert got.confidence[3] == 0
+    assert np.delete(got.points, 3, 0) == pytest.approx(np.delete(points, 3, 0), abs=0.3)
 
 
 def test_at_the_border() -> None:

@@ -3,6 +3,7 @@
 import numpy as np
 import pytest
 
+from carbpair.vision.halvings import Halvings
 from carbpair.vision.locator import (
     LONG_SIDE,
     MAX_CARBS,
@@ -116,7 +117,7 @@ def test_the_network_sees_the_photograph_whole_and_the_box_is_in_its_pixels(
 ) -> None:
     height, width = size
     network = Fake(0.95, *TWO)
-    found = locate(np.full((height, width, 3), (10, 20, 30), np.uint8), network, 0.5)  # type: ignore[arg-type]
+    found = locate(Halvings(np.full((height, width, 3), (10, 20, 30), np.uint8)), network, 0.5)  # type: ignore[arg-type]
     (shown,) = network.shown
     assert [n % 32 for n in shown.shape[1:]] == [0, 0]
     assert max(shown.shape[1:]) == LONG_SIDE
@@ -141,7 +142,7 @@ def test_a_second_look_where_the_first_is_not_settled(
     score: float, at: tuple[tuple[float, float], ...], side: int, sides: list[int]
 ) -> None:
     network = Fake(score, *at)
-    found = locate(np.full((side * 2 // 3, side, 3), 90, np.uint8), network, 0.3)  # type: ignore[arg-type]
+    found = locate(Halvings(np.full((side * 2 // 3, side, 3), 90, np.uint8)), network, 0.3)  # type: ignore[arg-type]
     assert network.sides == sides
     assert len(found) == len(at)  # what both looks find counts once
 

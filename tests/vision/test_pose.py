@@ -1,5 +1,7 @@
 """Pose of a carb from its landmarks: projections made with SciPy's rotations come back."""
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 from scipy.spatial.transform import Rotation
@@ -67,6 +69,23 @@ def test_it_errs_less_than_the_rims_points_alone() -> None:
         whole.append(np.linalg.norm(fitted - points[:5], axis=1).mean() / radius)
         alone.append(np.linalg.norm(noisy[:5] - points[:5], axis=1).mean() / radius)
     assert np.mean(whole) < 0.8 * np.mean(alone)
+
+
+def test_the_refiners_confidence_weighs_its_points() -> None:
+    points = seen((0.6, 0.3, 0.1), (0.5, 0.2, 12.0))
+    wrong = points.copy()
+    wrong[6] += (60.0, 40.0)  # the cap's top
+    doubt = np.ones(12)
+    doubt[6] = 0.0
+    errors = []
+    for refined in (None, np.ones(12), doubt):
+        marks = replace(landmarks(wrong), refined=refined)
+        pose = fit_pose(marks, marks.points, SIZE)
+        assert pose is not None
+        fitted = apply_homography(pose.plane().homography, REFERENCE)
+        errors.append(np.linalg.norm(fitted - points[:5], axis=1).mean())
+    assert errors[0] == pytest.approx(errors[1])
+    assert errors[2] < 0.6 * errors[0]
 
 
 def test_points_on_one_spot_or_line_have_no_pose() -> None:

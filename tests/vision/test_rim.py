@@ -1,6 +1,7 @@
 """Unrolling the cover's rim: a mark painted at a known bearing shows in the right column."""
 
 import importlib.util
+from dataclasses import replace
 
 import numpy as np
 import pytest
@@ -152,20 +153,21 @@ def test_the_landmarks_used_are_the_rims() -> None:
     assert points[:5, :2] == pytest.approx(rim.REFERENCE)
 
 
-def test_the_rims_own_window_shows_the_same_rim() -> None:
-    # A photograph twice the view's size; the rim's window is cut from it and the plane moved.
-    camera = Camera(15, 40)
-    marks = landmarks(camera.project)
+def test_a_plane_of_the_photograph_in_a_view_of_it() -> None:
+    marks = landmarks(Camera(15, 40).project)
     plane = rim.plane_of(marks)
     assert plane is not None
-    view = Crop(np.zeros((384, 384, 3), np.uint8), (120.0, 60.0), 0.5)
-    photo = np.zeros((1200, 1200, 3), np.uint8)
-    close = rim.cut(photo, view, marks)
-    assert close.pixels.shape == (rim.SIZE, rim.SIZE, 3)
-    moved = plane.moved(view, close)
-    at = view.to_photo(marks.points[:6])
-    want = close.from_photo(at)
+    view = Crop(np.zeros((448, 448, 3), np.uint8), (120.0, 60.0), 0.5)
+    moved = plane.in_view(view)
+    want = (marks.points[:6] - [120.0, 60.0]) / 2
     assert apply_homography(moved.homography, rim.REFERENCE) == pytest.approx(want[:5], abs=1e-6)
     assert moved.up == pytest.approx(want[5] - want[0])
-    assert want[0] == pytest.approx([rim.SIZE / 2, rim.SIZE / 2])
-    assert rim.diameter(marks) / view.scale * rim.SIDE * close.scale == pytest.approx(rim.SIZE)
+    assert rim.diameter(replace(marks, points=want)) == pytest.approx(rim.diameter(marks) / 2)
+
+
+def test_the_longer_diameter() -> None:
+    marks = landmarks(Camera(0, 30).project)
+    marks.points[1:5] = [[10.0, 40], [10, 0], [40, 5], [10, 45]]
+    assert rim.diameter(marks) == 50
+    marks.points[1] = (10.0, 60.0)
+    assert rim.diameter(marks) == 60

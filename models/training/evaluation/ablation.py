@@ -30,8 +30,17 @@ from carbpair.evaluate.summary import degrees_words, share_words
 from carbpair.inspection import examine
 from carbpair.photo import load_photo
 from carbpair.settings import default_model_dir
-from carbpair.vision import features, flange, load_calibration, load_networks, locator, read_carbs
+from carbpair.vision import (
+    closeup,
+    features,
+    flange,
+    load_calibration,
+    load_networks,
+    read_carbs,
+)
 from carbpair.vision import rim as rim_
+from carbpair.vision.crop import Crop
+from carbpair.vision.halvings import Halvings
 from carbpair.vision.landmarks import Landmarks
 from carbpair.vision.locator import FINE_SIDE, LONG_SIDE, LocatedCarb, look
 from carbpair.vision.network import Network
@@ -43,6 +52,7 @@ VARIANTS = {
     "coarse look only": "the locator at one scale, 640 pixels",
     "fine look only": "the locator at one scale, 1216 pixels",
     "finds not confirmed": "carbs without a carb's landmarks are kept",
+    "landmarks found once": "the reader's, though flange and rim are read in the close-up",
     "pattern not verified": "hole counts stand without a bolt pattern",
     "tilt ignored": "flange and rim taken as if seen face on",
     "perspective ignored": "flange and rim by an affine map",
@@ -62,12 +72,8 @@ Array = NDArray[np.float64]
 def one_look(long_side: int) -> Any:
     """A stand-in for ``locate`` with a single scale."""
 
-    def locate(pixels: NDArray[np.uint8], network: Network, threshold: float) -> list[LocatedCarb]:
-        factor = max(1, max(pixels.shape[:2]) // FINE_SIDE)
-        small = locator.reduced(pixels, factor)
-        height, width = pixels.shape[:2]
-        found = look(small, network, min(long_side, max(small.shape[:2])), threshold)
-        return [c.enlarged(factor, width, height) for c in found]
+    def locate(picture: Halvings, network: Network, threshold: float) -> list[LocatedCarb]:
+        return look(picture, network, min(long_side, max(picture.size)), threshold)
 
     return locate
 
@@ -106,6 +112,11 @@ def _planes(kind: str) -> tuple[Any, Any]:
     return flange_plane, rim_plane
 
 
+def found_once(view: Crop, maps: NDArray[np.float32], crop: Crop, marks: Landmarks) -> Landmarks:
+    """A stand-in for ``closeup.refined`` that leaves the reader's landmarks where they are."""
+    return replace(marks, points=view.from_photo(crop.to_photo(marks.points)))
+
+
 @contextmanager
 def without(variant: str) -> Iterator[None]:
     """Take a station away for a while."""
@@ -113,6 +124,8 @@ def without(variant: str) -> Iterator[None]:
         if variant in ("coarse look only", "fine look only"):
             side = LONG_SIDE if variant.startswith("coarse") else FINE_SIDE
             stack.enter_context(patch("carbpair.vision.carb.locate", one_look(side)))
+        elif variant == "landmarks found once":
+            stack.enter_context(patch.object(closeup, "refined", found_once))
         elif variant == "pattern not verified":
             stack.enter_context(patch.object(features, "_objection", lambda *_: None))
         elif variant in ("tilt ignored", "perspective ignored"):

@@ -1,4 +1,8 @@
-"""One carb in one photograph: what the networks said, measured on the full-resolution picture."""
+"""One carb in one photograph: what the networks said, measured on the full-resolution picture.
+
+The locator finds carbs, the reader confirms them and frames a close-up of each, the refiner finds
+the landmarks again in it, and flange and rim are read there.
+"""
 
 from collections.abc import Sequence
 from dataclasses import dataclass
@@ -6,11 +10,12 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from carbpair.vision import bearing, flange, landmarks, rim
+from carbpair.vision import bearing, closeup, flange, landmarks, rim
 from carbpair.vision.bearing import BearingReading
 from carbpair.vision.calibration import Calibration
 from carbpair.vision.crop import Crop, cut, reader_input
 from carbpair.vision.flange import FlangeReading
+from carbpair.vision.halvings import Halvings
 from carbpair.vision.landmarks import Landmarks
 from carbpair.vision.locator import OVERLAP, LocatedCarb, locate, overlap
 from carbpair.vision.network import Network
@@ -25,7 +30,7 @@ NO_BEARING: tuple[None, None] = (None, None)
 
 @dataclass(frozen=True, slots=True)
 class CarbReading:
-    """Raw readings of one located carb; view pixels are those of `crop`."""
+    """Raw readings of one located carb; view pixels are those of `crop`, the close-up."""
 
     located: LocatedCarb
     crop: Crop
@@ -68,12 +73,13 @@ def read_carbs(
     The boxes in `drawn` (x0, y0, x1, y1) were drawn by a person: they come first, in their
     order, are read whatever the reader thinks of them, and take the place of finds they overlap.
     """
+    picture = Halvings(pixels)
     given = [LocatedCarb(box, 1.0) for box in drawn]
-    found_carbs = locate(pixels, networks["locator"], calibration.locator_threshold)
+    found_carbs = locate(picture, networks["locator"], calibration.locator_threshold)
     located = [*given, *(c for c in found_carbs if _is_new(c, given))]
     if not located:
         return []
-    crops = [cut(pixels, carb) for carb in located]
+    crops = [cut(picture, carb) for carb in located]
     maps, answers = networks["reader"].run(np.stack([reader_input(c) for c in crops]))
     read = [landmarks.decode(m, a) for m, a in zip(maps, answers, strict=True)]
     # What has no carb's landmarks is no carb: the reader confirms every find of the locator.
@@ -84,24 +90,27 @@ def read_carbs(
     ]
     if not kept:
         return []
-    crops, found = [crops[i] for i in kept], [read[i] for i in kept]
-    flanges = _read_flanges(crops, found, networks["flange"], calibration)
+    views = [closeup.cut(picture, crops[i], read[i]) for i in kept]
+    finer = networks["refiner"].run(np.stack([closeup.refiner_input(v) for v in views]))[0]
+    found = [
+        closeup.refined(v, m, crops[i], read[i]) for i, v, m in zip(kept, views, finer, strict=True)
+    ]
+    flanges = _read_flanges(views, found, networks["flange"], calibration)
     rims = [rim.plane_of(m) for m in found]
-    bearings = _read_rims(pixels, crops, found, rims, networks["rim"], calibration)
-    size = (pixels.shape[1], pixels.shape[0])
+    bearings = _read_rims(views, found, rims, networks["rim"], calibration, picture.size)
     return [
         CarbReading(
             located[k],
-            c,
+            v,
             m,
             flange.facing(m),
             flanges.get(i),
             rims[i],
             bearings.get(i, NO_BEARING)[0],
             bearings.get(i, NO_BEARING)[1],
-            size,
+            picture.size,
         )
-        for i, (k, c, m) in enumerate(zip(kept, crops, found, strict=True))
+        for i, (k, v, m) in enumerate(zip(kept, views, found, strict=True))
     ]
 
 
@@ -110,7 +119,7 @@ def _is_new(carb: LocatedCarb, given: list[LocatedCarb]) -> bool:
 
 
 def _read_flanges(
-    crops: list[Crop], found: list[Landmarks], network: Network, calibration: Calibration
+    views: list[Crop], found: list[Landmarks], network: Network, calibration: Calibration
 ) -> dict[int, FlangeReading]:
     planes = {
         i: h
@@ -119,7 +128,7 @@ def _read_flanges(
     }
     if not planes:
         return {}
-    maps, answers = network.run(np.stack([flange.rectify(crops[i], h) for i, h in planes.items()]))
+    maps, answers = network.run(np.stack([flange.rectify(views[i], h) for i, h in planes.items()]))
     return {
         i: flange.decode(m, a, h, calibration.hole_peak)
         for (i, h), m, a in zip(planes.items(), maps, answers, strict=True)
@@ -127,16 +136,15 @@ def _read_flanges(
 
 
 def _read_rims(
-    pixels: NDArray[np.uint8],
-    crops: list[Crop],
+    views: list[Crop],
     found: list[Landmarks],
     planes: list[RimPlane | None],
     network: Network,
     calibration: Calibration,
+    size: tuple[int, int],
 ) -> dict[int, tuple[BearingReading, NDArray[np.float32]]]:
     """Bearings by carb: first on the rim's own landmarks, then also as the whole carb lies."""
-    views = {i: rim.cut(pixels, crops[i], found[i]) for i, p in enumerate(planes) if p is not None}
-    strips = {i: rim.unroll(v, p.moved(crops[i], v)) for i, v in views.items() if (p := planes[i])}
+    strips = {i: rim.unroll(views[i], p) for i, p in enumerate(planes) if p is not None}
     if not strips:
         return {}
     logits = dict(zip(strips, network.run(np.stack(list(strips.values())))[0], strict=True))
@@ -144,15 +152,13 @@ def _read_rims(
     def reading(z: NDArray[np.float32]) -> BearingReading:
         return bearing.decode(z, calibration.mark_temperature, calibration.bearing_sd_deg)
 
-    photo = Crop(pixels, (0.0, 0.0), 1.0)
-    size = (pixels.shape[1], pixels.shape[0])
     again: dict[int, NDArray[np.float32]] = {}
-    for i, view in views.items():
+    for i in strips:
         if reading(logits[i]).probability < SECOND_LOOK:
             continue
-        pose = fit_pose(found[i], crops[i].to_photo(found[i].points), size)
+        pose = fit_pose(found[i], views[i].to_photo(found[i].points), size)
         if pose is not None:
-            again[i] = rim.unroll(view, pose.plane().moved(photo, view))
+            again[i] = rim.unroll(views[i], pose.plane().in_view(views[i]))
     if again:
         second = network.run(np.stack(list(again.values())))[0]
         for i, z in zip(again, second, strict=True):

@@ -5,7 +5,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from carbpair.vision.crop import READER_SIZE, SIZE
+from carbpair.vision.crop import SIZE
 
 KEYPOINTS = (
     "rim", "rim_front", "rim_back", "rim_right", "rim_left", "rim_axis", "cap",
@@ -15,13 +15,20 @@ KEYPOINTS = (
 intake), one rim radius up the axis, the cap's top; the throat's centre in the flange's face and
 its four quarter points; the float bowl's lid."""
 
+COMMON = 12
+"""The first twelve points are those that every carb has; a bowl may hang unseen."""
+
 WINDOW = 3
 """A point is the mean of the probability within this many cells of the likeliest cell."""
 
 
 @dataclass(frozen=True, slots=True)
 class Landmarks:
-    """Points in view pixels (13, 2) with confidence (13,), and raw answers as logits."""
+    """Points in view pixels (13, 2), the reader's confidence (13,), raw answers as logits.
+
+    `refined`: the refiner's own confidence (12,) where the first twelve points are the refiner's;
+    None where all are the reader's.
+    """
 
     points: NDArray[np.float64]
     confidence: NDArray[np.float64]
@@ -31,11 +38,17 @@ class Landmarks:
     bowl_readable: float
     flange_readable: float
     mark_readable: float
+    refined: NDArray[np.float64] | None = None
 
     @property
     def certainty(self) -> float:
-        """Median confidence of the twelve points that every carb has (the bowl's is left out)."""
-        return float(np.median(self.confidence[:12]))
+        """The reader's median confidence of the twelve points that every carb has, not the bowl."""
+        return float(np.median(self.confidence[:COMMON]))
+
+    @property
+    def weights(self) -> NDArray[np.float64]:
+        """Confidence (12,) of the network that found the twelve points."""
+        return self.confidence[:COMMON] if self.refined is None else self.refined
 
     def point(self, name: str) -> NDArray[np.float64]:
         """One point (2,) by name."""
@@ -44,11 +57,28 @@ class Landmarks:
 
 def decode(maps: NDArray[np.float32], answers: NDArray[np.float32]) -> Landmarks:
     """Landmarks from one crop's maps (13, 64, 64) and answers (8,)."""
+    points, confidence = peaks(maps, SIZE / maps.shape[-1])
+    return Landmarks(
+        points, confidence,
+        float(answers[0]), float(answers[1]), answers[2:5].astype(float),
+        sigmoid(answers[5]), sigmoid(answers[6]), sigmoid(answers[7]),
+    )  # fmt: skip
+
+
+def peaks(
+    maps: NDArray[np.float32], stride: float
+) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+    """One point and its confidence, 0 to 1, for each map of logits (K, n, n): (K, 2) and (K,).
+
+    Cells are `stride` pixels wide; points are pixels from the maps' upper left corner. A map that
+    is not finite throughout says nothing: its middle, with confidence 0.
+    """
     cells = maps.shape[-1]
-    stride = READER_SIZE / cells * SIZE / READER_SIZE
-    points = np.empty((len(maps), 2))
-    confidence = np.empty(len(maps))
+    points = np.full((len(maps), 2), cells / 2)
+    confidence = np.zeros(len(maps))
     for k, logits in enumerate(maps):
+        if not np.isfinite(logits).all():
+            continue
         z = np.exp(logits - logits.max())
         z /= z.sum()
         y, x = divmod(int(z.argmax()), cells)
@@ -59,11 +89,7 @@ def decode(maps: NDArray[np.float32], answers: NDArray[np.float32]) -> Landmarks
         ys, xs = np.arange(y0, y1) + 0.5, np.arange(x0, x1) + 0.5
         points[k] = (part.sum(0) @ xs / mass, part.sum(1) @ ys / mass)
         confidence[k] = mass
-    return Landmarks(
-        points * stride, confidence,
-        float(answers[0]), float(answers[1]), answers[2:5].astype(float),
-        sigmoid(answers[5]), sigmoid(answers[6]), sigmoid(answers[7]),
-    )  # fmt: skip
+    return points * stride, confidence
 
 
 def sigmoid(x: float) -> float:

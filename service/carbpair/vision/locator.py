@@ -11,12 +11,17 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
+from carbpair.vision.halvings import Halvings
 from carbpair.vision.network import Network
-from carbpair.vision.reduction import reduced
 
 LONG_SIDE = 640
 FINE_SIDE = 1216
 """Longer side of the second, finer look, taken only when the first is not settled."""
+
+LEFT_FINER = 1.5
+"""For a look the photograph is halved as long as it stays this much finer than the network sees
+it: the last step, by a broken factor, would blur what is as fine already. Halves that leave
+FINE_SIDE pixels are taken in any case, for speed."""
 
 SETTLED = 0.4
 """Two carbs found with at least this score settle a photograph at the first look."""
@@ -44,44 +49,38 @@ class LocatedCarb:
         """The whole carb's box, which may reach beyond the photograph."""
         return self.whole or self.box
 
-    def enlarged(self, factor: float, width: int, height: int) -> "LocatedCarb":
-        """The same carb in a picture ``factor`` times as large, of that width and height."""
-        x0, y0, x1, y1 = (v * factor for v in self.box)
-        a, b, c, d = (v * factor for v in self.extent)
-        return LocatedCarb((x0, y0, min(x1, width), min(y1, height)), self.score, (a, b, c, d))
 
-
-def locate(pixels: NDArray[np.uint8], network: Network, threshold: float) -> list[LocatedCarb]:
-    """Carbs in an upright RGB photograph (H, W, 3), best first, at most MAX_CARBS.
+def locate(picture: Halvings, network: Network, threshold: float) -> list[LocatedCarb]:
+    """Carbs in a photograph, best first, at most MAX_CARBS.
 
     A photograph from farther off gets a second look at almost twice the resolution, since a carb
     of 4 % of the width is too small at the first. Nothing is enlarged beyond the photograph.
     """
-    factor = max(1, max(pixels.shape[:2]) // FINE_SIDE)
-    small = reduced(pixels, factor)
-    found = look(small, network, LONG_SIDE, threshold)
+    found = look(picture, network, LONG_SIDE, threshold)
     settled = sum(c.score >= SETTLED for c in found) == 2
-    if not settled and max(small.shape[:2]) > LONG_SIDE:
-        fine = min(FINE_SIDE, max(small.shape[:2]))
-        found = distinct([*found, *look(small, network, fine, threshold)])
-    height, width = pixels.shape[:2]
-    return [c.enlarged(factor, width, height) for c in found]
+    longer = max(picture.size)
+    if not settled and longer > LONG_SIDE:
+        fine = min(FINE_SIDE, longer)
+        found = distinct([*found, *look(picture, network, fine, threshold)])
+    return found
 
 
 def look(
-    pixels: NDArray[np.uint8], network: Network, long_side: int, threshold: float
+    picture: Halvings, network: Network, long_side: int, threshold: float
 ) -> list[LocatedCarb]:
     """Carbs found with the photograph's longer side brought to ``long_side`` pixels."""
-    height, width = pixels.shape[:2]
-    scale = long_side / max(height, width)
+    width, height = picture.size
+    scale = long_side / max(width, height)
     size = (max(1, round(width * scale)), max(1, round(height * scale)))
+    level, factor = picture.reduced(max(1 / scale / LEFT_FINER, max(width, height) / FINE_SIDE))
     how = cv2.INTER_AREA if scale < 1 else cv2.INTER_LINEAR
-    small = cv2.resize(pixels, size, interpolation=how)
+    small = cv2.resize(level, size, interpolation=how)
     padded_w, padded_h = (-(-s // MULTIPLE) * MULTIPLE for s in size)
     image = np.zeros((padded_h, padded_w, 3), np.float32)
     image[: size[1], : size[0]] = small
     maps = network.run(np.ascontiguousarray(image.transpose(2, 0, 1))[None])[0][0]
-    return decode(maps, threshold, width / size[0], height / size[1], width, height)
+    sx, sy = level.shape[1] * factor / size[0], level.shape[0] * factor / size[1]
+    return decode(maps, threshold, sx, sy, width, height)
 
 
 def distinct(found: Iterable[LocatedCarb]) -> list[LocatedCarb]:

@@ -9,7 +9,7 @@ import numpy as np
 import onnxruntime
 from numpy.typing import NDArray
 
-NAMES = ("locator", "reader", "flange", "rim")
+NAMES = ("locator", "reader", "refiner", "flange", "rim")
 
 Array = NDArray[np.float32]
 
@@ -53,7 +53,7 @@ class Network:
 
 @cache
 def load_networks(folder: Path, threads: int | None = None) -> dict[str, Network]:
-    """The four networks of a folder. Raises ModelError."""
+    """All networks of a folder. Raises ModelError."""
     count = threads or int(os.environ.get("CARBPAIR_THREADS", "1"))
     return {name: Network(folder / f"{name}.onnx", count) for name in NAMES}
 

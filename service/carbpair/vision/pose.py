@@ -104,7 +104,7 @@ def fit_pose(marks: Landmarks, photo_points: Array, size: tuple[int, int]) -> Po
     start = np.stack([rows[0], rows[1], np.cross(rows[0], rows[1])])
     chance = sigmoid(marks.diaphragm)
     usual = (1 - chance) * PISTON + chance * DIAPHRAGM
-    weight = np.sqrt(np.clip(marks.confidence[:12], 0.05, 1)) / (POINT_SPREAD * s[:2].mean())
+    weight = np.sqrt(np.clip(marks.weights, 0.05, 1)) / (POINT_SPREAD * s[:2].mean())
     theta = np.concatenate([
         np.zeros(3), (points[0] - middle) / focal, [np.log(focal / s.mean())], usual
     ])  # fmt: skip

@@ -1,8 +1,8 @@
 """Read where the alignment mark on the cover's rim points, as a distribution over bearings.
 
-The rim's landmarks give the plane of the cover's rim; a window of its own is cut around it, since a
-mark is small, and the rim is unrolled into a strip whose columns are bearings from the air intake,
-so that a mark looks the same wherever it points.
+The rim's landmarks give the plane of the cover's rim; the rim is unrolled from the close-up into a
+strip whose columns are bearings from the air intake, so that a mark looks the same wherever it
+points.
 """
 
 from dataclasses import dataclass
@@ -11,16 +11,13 @@ import numpy as np
 from numpy.typing import NDArray
 
 from carbpair.geometry.homography import apply_homography, fit_homography
-from carbpair.vision.crop import Crop, sample, window
+from carbpair.vision.crop import Crop, sample
 from carbpair.vision.landmarks import Landmarks
 
 WIDTH, HEIGHT, MARGIN = 720, 48, 36
 """Columns of a full turn, rows, and columns added at either end."""
 
 TOP_ROWS = 19
-SIZE = 320
-SIDE = 1.55
-"""Side of the rim's window over the rim's longer diameter."""
 
 BIN_DEG = 2.0
 START_DEG = -180.0
@@ -42,12 +39,11 @@ class RimPlane:
         c, x, y = apply_homography(self.homography, np.array([[0.0, 0], [e, 0], [0, e]]))
         return c, (x - c) / e, (y - c) / e
 
-    def moved(self, source: Crop, target: Crop) -> "RimPlane":
-        """The same plane in the pixels of another view of the same photograph."""
-        k = target.scale / source.scale
-        shift = (np.asarray(source.origin) - np.asarray(target.origin)) * target.scale
-        to_target = np.array([[k, 0, shift[0]], [0, k, shift[1]], [0, 0, 1.0]])
-        return RimPlane(to_target @ self.homography, self.up * k)
+    def in_view(self, view: Crop) -> "RimPlane":
+        """The same plane, given in photo pixels, in the pixels of a view of the photograph."""
+        k, (x, y) = view.scale, view.origin
+        to_view = np.array([[k, 0, -x * k], [0, k, -y * k], [0, 0, 1.0]])
+        return RimPlane(to_view @ self.homography, self.up * k)
 
 
 def plane_of(marks: Landmarks) -> RimPlane | None:
@@ -67,13 +63,6 @@ def diameter(marks: Landmarks) -> float:
     )
 
 
-def cut(pixels: NDArray[np.uint8], crop: Crop, marks: Landmarks) -> Crop:
-    """The rim's own window, from the photograph and not from the carb's reduced view."""
-    x, y = crop.to_photo(marks.point("rim"))
-    side = max(SIDE * diameter(marks) / crop.scale, 8.0)
-    return window(pixels, (float(x), float(y)), side, SIZE)
-
-
 def bearings() -> NDArray[np.float64]:
     """Bearing of each column of the strip, degrees, margin included (792,)."""
     columns = np.arange(WIDTH + 2 * MARGIN) - MARGIN + 0.5
@@ -83,16 +72,18 @@ def bearings() -> NDArray[np.float64]:
 def unroll(crop: Crop, plane: RimPlane) -> NDArray[np.float32]:
     """The strip with its viewing channels as the rim reader takes it: float32 (6, 48, 792)."""
     b = np.radians(bearings())
-    low = HEIGHT - TOP_ROWS
-    radius = np.r_[np.linspace(0.82, 1.12, TOP_ROWS), np.full(low, 1.03)]
-    height = np.r_[np.zeros(TOP_ROWS), np.linspace(0.06, -0.34, low)]
+    radius = np.r_[np.linspace(0.82, 1.12, TOP_ROWS), 1.03]  # the side's rows all hang from 1.03
+    height = np.linspace(0.06, -0.34, HEIGHT - TOP_ROWS)
     unit = np.stack([np.cos(b), -np.sin(b)], -1)
     flat = (radius[:, None, None] * unit[None]).reshape(-1, 2)
-    at = apply_homography(plane.homography, flat).reshape(HEIGHT, len(b), 2)
-    at = np.nan_to_num(at + height[:, None, None] * plane.up, nan=-1e4, posinf=1e4, neginf=-1e4)
-    colours = (sample(crop, at) - 127.0) / 128.0
-    view = np.broadcast_to(viewing(plane, b)[:, None], (3, HEIGHT, len(b)))
-    return np.concatenate([colours, view.astype(np.float32)]).astype(np.float32)
+    top = apply_homography(plane.homography, flat).reshape(-1, len(b), 2)
+    top = np.nan_to_num(top, nan=-1e4, posinf=1e4, neginf=-1e4)
+    below = [top[-1, :, k] + height[:, None] * plane.up[k] for k in (0, 1)]
+    at = np.concatenate([top[:-1], np.stack(below, -1)])
+    out = np.empty((6, HEIGHT, len(b)), np.float32)
+    out[:3] = (sample(crop, at) - 127.0) / 128.0
+    out[3:] = viewing(plane, b)[:, None]
+    return out
 
 
 def viewing(plane: RimPlane, b: NDArray[np.float64]) -> NDArray[np.float64]:
