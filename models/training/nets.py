@@ -1,4 +1,4 @@
-"""The networks: a locator, a refiner of landmarks and three readers. PyTorch, training only; ONNX is what ships.
+"""The networks: a locator, a landmark refiner and three readers. PyTorch, for training; ONNX ships.
 
 All take float32 RGB in [0, 255], NCHW; normalisation is inside the graph.
 """

@@ -206,7 +206,9 @@ def export(net: nn.Module, name: str, out: Path) -> None:
 def main() -> None:
     """Command line: networks are trained one after the other on one device."""
     p = argparse.ArgumentParser(description=__doc__)
-    p.add_argument("networks", nargs="+", help="name or name=seconds: locator, reader, refiner, flange, rim")
+    p.add_argument(
+        "networks", nargs="+", help="name or name=seconds: locator, reader, refiner, flange, rim"
+    )
     p.add_argument("--shards", required=True, type=Path)
     p.add_argument("--negatives", type=Path)
     p.add_argument("--backbone", type=Path)
@@ -234,8 +236,8 @@ def main() -> None:
         else photos.pixels[:1] * 0
     )
     print(
-        f"{len(photos.boxes)} photographs, {len(crops.frame)} crops, {len(closeups.frame)} close-ups, "
-        f"{len(negatives)} negatives, "
+        f"{len(photos.boxes)} photographs, {len(crops.frame)} crops, "
+        f"{len(closeups.frame)} close-ups, {len(negatives)} negatives, "
         f"loaded in {time.time() - start:.1f} s",
         flush=True,
     )

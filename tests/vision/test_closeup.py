@@ -95,7 +95,6 @@ def test_twelve_points_are_the_refiners_and_the_bowl_is_moved() -> None:
     assert got.points[12] == pytest.approx([612 * 448 / 384, 492 * 448 / 384])
     assert got.refined is not None
     assert (got.refined > 0.98).all()
-    assert got.weights is got.refined
     assert got.certainty == 0.7
     assert got.confidence == pytest.approx(marks.confidence)
     answers = ("diaphragm", "filtered", "bowl_readable", "flange_readable", "mark_readable")
@@ -106,8 +105,8 @@ def test_twelve_points_are_the_refiners_and_the_bowl_is_moved() -> None:
 @pytest.mark.parametrize(
     ("shift", "sharpness", "kept"),
     [
-        # the rim is 100 crop pixels from front to back, 233 close-up pixels: 0.6 of it are 140
-        ((136.0, 0.0), 1.0, False), ((0.0, 144.0), 1.0, True), ((-101.0, -101.0), 1.0, True),
+        # the rim is 100 crop pixels from front to back, 233 close-up pixels: 0.3 of it are 70
+        ((66.0, 0.0), 1.0, False), ((0.0, 74.0), 1.0, True), ((-52.0, -52.0), 1.0, True),
         ((0.0, 0.0), 0.001, True), ((0.0, 0.0), 0.3, False),
     ],
 )  # fmt: skip
@@ -121,7 +120,6 @@ def test_another_carbs_or_vague_points_are_refused(shift, sharpness, kept) -> No
     assert (got.refined is None) == kept
     if kept:
         assert got.points == pytest.approx(moved)
-        assert got.weights == pytest.approx(marks.confidence[:12])
 
 
 @pytest.mark.parametrize("value", [np.nan, np.inf, -np.inf])
@@ -133,7 +131,7 @@ def test_nothing_that_is_not_finite_gets_through(value: float, spoilt: slice) ->
     maps[spoilt] = value
     got = refined(view, maps, CROP, marks)
     assert np.isfinite(got.points).all()
-    assert np.isfinite(got.weights).all()
+    assert got.refined is None or np.isfinite(got.refined).all()
     if spoilt.stop == 12:
         assert got.refined is None
 

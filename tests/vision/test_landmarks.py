@@ -1,6 +1,5 @@
 """Points from made maps, below the size of a map's cell."""
 
-from dataclasses import replace
 
 import numpy as np
 import pytest
@@ -49,15 +48,6 @@ def test_certainty_leaves_the_bowl_out() -> None:
     assert sure > 0.98
     made[:8] = 0.0
     assert decode(made, ANSWERS).certainty < 0.1
-
-
-def test_weights_are_the_confidence_of_who_found_the_points() -> None:
-    read = decode(maps(np.full((13, 2), 120.0), 3.0), ANSWERS)
-    assert read.refined is None
-    assert read.weights == pytest.approx(read.confidence[:12])
-    again = replace(read, refined=np.full(12, 0.25))
-    assert again.weights == pytest.approx(np.full(12, 0.25))
-    assert again.certainty == read.certainty
 
 
 def test_peaks_are_in_pixels_of_the_stride() -> None:

@@ -1,7 +1,6 @@
 """Unrolling the cover's rim: a mark painted at a known bearing shows in the right column."""
 
 import importlib.util
-from dataclasses import replace
 
 import numpy as np
 import pytest
@@ -129,8 +128,6 @@ def test_the_reader_was_trained_on_the_same_strip() -> None:
     import torch
     from models.training.windows import strip_grid, viewing_channels
 
-    from carbpair.geometry.homography import apply_homography
-
     camera = Camera(20, 40, 6.0)
     plane = rim.plane_of(landmarks(camera.project))
     assert plane is not None
@@ -151,18 +148,6 @@ def test_the_reader_was_trained_on_the_same_strip() -> None:
 def test_the_landmarks_used_are_the_rims() -> None:
     points = carb_points()
     assert points[:5, :2] == pytest.approx(rim.REFERENCE)
-
-
-def test_a_plane_of_the_photograph_in_a_view_of_it() -> None:
-    marks = landmarks(Camera(15, 40).project)
-    plane = rim.plane_of(marks)
-    assert plane is not None
-    view = Crop(np.zeros((448, 448, 3), np.uint8), (120.0, 60.0), 0.5)
-    moved = plane.in_view(view)
-    want = (marks.points[:6] - [120.0, 60.0]) / 2
-    assert apply_homography(moved.homography, rim.REFERENCE) == pytest.approx(want[:5], abs=1e-6)
-    assert moved.up == pytest.approx(want[5] - want[0])
-    assert rim.diameter(replace(marks, points=want)) == pytest.approx(rim.diameter(marks) / 2)
 
 
 def test_the_longer_diameter() -> None:

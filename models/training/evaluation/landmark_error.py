@@ -4,7 +4,7 @@
 
 Run from ``models/``; DIR holds packed renders. Errors are in true rim radii, medians with a 95 %
 interval from order statistics (binomial, no distribution assumed); carbs of one picture count as
-independent. The medians are what ``carbpair.vision.pose.POINT_SPREAD`` holds.
+independent.
 """
 
 from __future__ import annotations

@@ -164,7 +164,9 @@ def _add_windows(
         side = float(side0 * CROP_SIDE * np.exp(rng.normal(0, 0.09)))
         mid = (t["box"][:2] + t["box"][2:]) / 2 + rng.normal(0, 0.04, 2) * side0
         row["crops"].append(
-            _window(renderer, view, (i, mid, side, enlarge), phone, (CROP, 1, spp[1], seed + i), rng)
+            _window(
+                renderer, view, (i, mid, side, enlarge), phone, (CROP, 1, spp[1], seed + i), rng
+            )
         )
         enlarge = _enlargement(view, rng)
         hidden = t["seen"]["mark"] < MARK_SEEN and rng.random() > KEEP_UNMARKED

@@ -54,13 +54,3 @@ def decode(logits: NDArray[np.float32], temperature: float, frame_sd_deg: float)
     spread = float(weight @ (off[near] - shift) ** 2)
     sd = math.hypot(math.sqrt(max(spread, 0.0)), frame_sd_deg)
     return BearingReading(mass, none, wrap_deg(top + shift), sd)
-
-
-def together(first: NDArray[np.float32], second: NDArray[np.float32]) -> NDArray[np.float32]:
-    """Logits (181,) of the mean of two readings' probabilities: what both say stays, else spreads.
-
-    Two unrolled rims that differ only in where the plane was thought to be are one measurement
-    twice: their probabilities are averaged, not multiplied.
-    """
-    mean = (softmax(first.astype(float)) + softmax(second.astype(float))) / 2
-    return np.log(np.maximum(mean, 1e-12)).astype(np.float32)

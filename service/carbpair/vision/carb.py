@@ -19,11 +19,7 @@ from carbpair.vision.halvings import Halvings
 from carbpair.vision.landmarks import Landmarks
 from carbpair.vision.locator import OVERLAP, LocatedCarb, locate, overlap
 from carbpair.vision.network import Network
-from carbpair.vision.pose import fit_pose
 from carbpair.vision.rim import RimPlane
-
-SECOND_LOOK = 0.3
-"""A bearing of at least this probability is read once more, on the pose of the whole carb."""
 
 NO_BEARING: tuple[None, None] = (None, None)
 
@@ -97,7 +93,7 @@ def read_carbs(
     ]
     flanges = _read_flanges(views, found, networks["flange"], calibration)
     rims = [rim.plane_of(m) for m in found]
-    bearings = _read_rims(views, found, rims, networks["rim"], calibration, picture.size)
+    bearings = _read_rims(views, rims, networks["rim"], calibration)
     return [
         CarbReading(
             located[k],
@@ -136,31 +132,12 @@ def _read_flanges(
 
 
 def _read_rims(
-    views: list[Crop],
-    found: list[Landmarks],
-    planes: list[RimPlane | None],
-    network: Network,
-    calibration: Calibration,
-    size: tuple[int, int],
+    views: list[Crop], planes: list[RimPlane | None], network: Network, calibration: Calibration
 ) -> dict[int, tuple[BearingReading, NDArray[np.float32]]]:
-    """Bearings by carb: first on the rim's own landmarks, then also as the whole carb lies."""
+    """Bearings by carb, each on the plane of its rim's landmarks."""
     strips = {i: rim.unroll(views[i], p) for i, p in enumerate(planes) if p is not None}
     if not strips:
         return {}
-    logits = dict(zip(strips, network.run(np.stack(list(strips.values())))[0], strict=True))
-
-    def reading(z: NDArray[np.float32]) -> BearingReading:
-        return bearing.decode(z, calibration.mark_temperature, calibration.bearing_sd_deg)
-
-    again: dict[int, NDArray[np.float32]] = {}
-    for i in strips:
-        if reading(logits[i]).probability < SECOND_LOOK:
-            continue
-        pose = fit_pose(found[i], views[i].to_photo(found[i].points), size)
-        if pose is not None:
-            again[i] = rim.unroll(views[i], pose.plane().in_view(views[i]))
-    if again:
-        second = network.run(np.stack(list(again.values())))[0]
-        for i, z in zip(again, second, strict=True):
-            logits[i] = bearing.together(logits[i], z)
-    return {i: (reading(z), z) for i, z in logits.items()}
+    bins = network.run(np.stack(list(strips.values())))[0]
+    temperature, sd = calibration.mark_temperature, calibration.bearing_sd_deg
+    return {i: (bearing.decode(z, temperature, sd), z) for i, z in zip(strips, bins, strict=True)}

@@ -45,11 +45,6 @@ class Landmarks:
         """The reader's median confidence of the twelve points that every carb has, not the bowl."""
         return float(np.median(self.confidence[:COMMON]))
 
-    @property
-    def weights(self) -> NDArray[np.float64]:
-        """Confidence (12,) of the network that found the twelve points."""
-        return self.confidence[:COMMON] if self.refined is None else self.refined
-
     def point(self, name: str) -> NDArray[np.float64]:
         """One point (2,) by name."""
         return np.asarray(self.points[KEYPOINTS.index(name)])

@@ -39,12 +39,6 @@ class RimPlane:
         c, x, y = apply_homography(self.homography, np.array([[0.0, 0], [e, 0], [0, e]]))
         return c, (x - c) / e, (y - c) / e
 
-    def in_view(self, view: Crop) -> "RimPlane":
-        """The same plane, given in photo pixels, in the pixels of a view of the photograph."""
-        k, (x, y) = view.scale, view.origin
-        to_view = np.array([[k, 0, -x * k], [0, k, -y * k], [0, 0, 1.0]])
-        return RimPlane(to_view @ self.homography, self.up * k)
-
 
 def plane_of(marks: Landmarks) -> RimPlane | None:
     """The rim's plane, or None if its points fit none."""
