@@ -6,8 +6,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 from scipy.stats import circmean, norm
 
-from carbpair.vision.bearing import BearingReading, decode, together
-from carbpair.vision.landmarks import softmax
+from carbpair.vision.bearing import BearingReading, decode
 from carbpair.vision.rim import bin_bearings
 
 
@@ -60,14 +59,3 @@ def test_the_interval_holds_nine_tenths_and_wraps() -> None:
     half = norm.ppf(0.95) * 4.0
     assert low == pytest.approx(178 - half, abs=0.01)
     assert high == pytest.approx(178 + half - 360, abs=0.01)
-
-
-def test_two_readings_that_agree_stay_and_two_that_differ_halve() -> None:
-    first, same, other = logits(20.0), logits(20.0), logits(-60.0)
-    assert softmax(together(first, same).astype(float)) == pytest.approx(
-        softmax(first.astype(float)), abs=1e-6
-    )
-    agreed, differing = (decode(together(first, z), 1.0, 0.0) for z in (same, other))
-    assert agreed.probability > 0.95
-    assert differing.probability == pytest.approx(agreed.probability / 2, abs=0.01)
-    assert differing.none == pytest.approx(0.02, abs=1e-3)

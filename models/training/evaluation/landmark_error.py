@@ -63,7 +63,8 @@ def read_picture(path: Path, models: Path) -> list[RefinedCarb]:
             free = inside(view, maps, crop, marks)
         again = view.to_photo(free.points[:COMMON])
         across = diameter(marks) / crop.scale
-        before.append((at, again, across, float(np.median(free.weights))))
+        sure = 0.0 if free.refined is None else float(np.median(free.refined))
+        before.append((at, again, across, sure))
         return inside(view, maps, crop, marks)
 
     with patch.object(closeup, "refined", watched):
