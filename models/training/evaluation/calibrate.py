@@ -26,7 +26,7 @@ from carbpair.vision.bearing import decode
 from carbpair.vision.landmarks import softmax
 
 THRESHOLDS = (0.6, 0.7, 0.75, 0.8, 0.85, 0.9, 0.95)
-FRAME_SD_DEG = 2.5
+FRAME_SD_DEG = 1.0
 
 Case = tuple[int, NDArray[np.float64]]
 """True class and logits."""
