@@ -195,7 +195,9 @@ def test_what_a_filter_hides_is_said_with_what_to_do(reports: dict[str, Json]) -
     report = reports["filters-fitted"]
     for features in by_position(report).values():
         assert features["flange_holes"]["reason"] == "filter_fitted"
-        assert features["filter_fitted"]["value"] is True
+        assert features["filter_fitted"]["value"] is not False
+    # the right carb is half hidden: its filter may stay unsure
+    assert by_position(report)["left"]["filter_fitted"]["value"] is True
     assert any("take the filter off" in line for line in report["pair"]["advice"])
 
 
