@@ -11,7 +11,7 @@ from carbpair.vision.bearing import BearingReading
 from carbpair.vision.calibration import Calibration
 from carbpair.vision.carb import CarbReading
 from carbpair.vision.features import HANDS, CarbFeatures, judge
-from carbpair.vision.flange import FlangeReading
+from carbpair.vision.flange import FlangeReading, Hole
 from carbpair.vision.locator import LocatedCarb
 from tests.vision.views import Camera, blank, landmarks
 
@@ -169,6 +169,24 @@ def test_a_doubtful_extra_hole_is_no_objection_to_a_certain_count() -> None:
     assert judge(reading(flange=doubtful), FIXED).flange_holes.value == 3
     less_certain = flange(sure=2.5, pattern=None, against=0.4)
     assert judge(reading(flange=less_certain), FIXED).flange_holes.reason == "holes_unconfirmed"
+
+
+@pytest.mark.parametrize(("apart", "value"), [(0.2, None), (0.3, 3)])
+def test_a_hole_that_is_a_bolts_and_a_vents_confirms_nothing(apart: float, value: object) -> None:
+    holes = tuple(
+        Hole(0.0, 0.0, 3.0, kind, 0.9, plane)
+        for kind, plane in (("bolt", (1.5, 0.0)), ("bolt", (-1.5, 0.0)), ("vent", (1.5, apart)))
+    )
+    got = judge(reading(flange=replace(flange(), holes=holes)), FIXED).flange_holes
+    assert got.value == value
+    assert got.reason == (None if value else "holes_unconfirmed")
+
+
+@pytest.mark.parametrize(("whole", "value"), [(0.28, None), (0.32, 3)])
+def test_where_a_hole_may_be_hidden_no_count_is_answered(whole: float, value: object) -> None:
+    got = judge(reading(flange=flange(whole=whole)), FIXED).flange_holes
+    assert got.value == value
+    assert got.reason == (None if value else "occluded")
 
 
 def test_a_turned_mark() -> None:

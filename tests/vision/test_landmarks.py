@@ -1,6 +1,5 @@
 """Points from made maps, below the size of a map's cell."""
 
-
 import numpy as np
 import pytest
 from scipy.special import expit

@@ -22,6 +22,12 @@ EDGE_ON = 0.17
 DOUBTFUL_HOLE = 0.5
 """A hole that scores less is as likely none, and no objection to a sure count (judgement)."""
 
+SAME_HOLE = 0.25
+"""A bolt hole and a vent found within this of each other, in throat radii, are one hole."""
+
+SEEN_WHOLE = 0.3
+"""Below this chance that all bolt holes are in view, one more may be hidden."""
+
 PLACES_OF_A_BOWL = np.array([[0.1, y, z] for y in (-2.2, 2.2) for z in (-0.5, -1.7)])
 """What must be in the picture to see that no bowl hangs there: rim radii from the rim's centre,
 x to the intake, y to the right, z up. Side bowls stand 0.9 to 1.3 dashpot diameters off."""
@@ -111,6 +117,8 @@ def flange_holes(
     answer = judged(distribution, {"2": 2, "3": 3, "4": 4}, calibration.holes_threshold)
     if answer.status == "seen" and (objection := _objection(reading.flange, answer, calibration)):
         return unsure(answer, "blurred" if blurred else objection)
+    if answer.status == "seen" and reading.flange.whole < SEEN_WHOLE:
+        return unsure(answer, "occluded")
     if answer.status == "seen" and fitted.status == "unsure":
         return unsure(answer, "filter_unclear")
     if answer.status == "unsure" and reading.flange.whole < 0.5:
@@ -120,6 +128,8 @@ def flange_holes(
 
 def _objection(flange: FlangeReading, answer: Feature, calibration: Calibration) -> str | None:
     """Why the holes that were found do not let the count stand; None when they do."""
+    if _bolt_or_vent(flange):
+        return "holes_unconfirmed"
     if flange.pattern_count == answer.value:
         return None
     sure = (answer.probability or 0.0) >= calibration.holes_unverified_threshold
@@ -127,6 +137,15 @@ def _objection(flange: FlangeReading, answer: Feature, calibration: Calibration)
     if flange.pattern_count is not None or against >= DOUBTFUL_HOLE:
         return "holes_do_not_form_pattern"
     return None if sure else "holes_unconfirmed"
+
+
+def _bolt_or_vent(flange: FlangeReading) -> bool:
+    """Whether one hole was found both as a bolt hole and as a vent: the count hangs on it."""
+    bolts, vents = (
+        np.array([h.plane for h in flange.holes if h.kind == kind]).reshape(-1, 1, 2)
+        for kind in ("bolt", "vent")
+    )
+    return bool((np.linalg.norm(bolts - vents.reshape(1, -1, 2), axis=2) < SAME_HOLE).any())
 
 
 def bowl_hand(
