@@ -39,6 +39,8 @@ def test_counts_overall_in_full_view_and_the_lean_of_the_unsure() -> None:
     assert table["in_view_counts"] == [[0] * 5, [0, 1, 0, 1, 0], [0] * 5]
     assert table["sure_counts"] == [[0] * 3, [0, 1, 0], [0] * 3]
     assert table["unsure_counts"] == [[0] * 3, [0, 0, 1], [0] * 3]
+    assert table["in_view_unsure_counts"] == table["unsure_counts"]
+    assert table["in_view_sure_counts"] == table["sure_counts"]
     assert table["n"] == 4
     assert "pair_correlation" not in table  # four pictures of one carb each say nothing of pairs
 
@@ -84,6 +86,36 @@ def test_errors_of_the_mark() -> None:
     assert (table["unsure_rate"], table["not_visible_rate"]) == (0.25, 0.25)
     assert (table["in_view_unsure_rate"], table["in_view_n"]) == (0.25, 4)
     assert (table["unsure_right_rate"], table["unsure_n"]) == (0.5, 2)
+
+
+def test_marks_are_counted_by_their_own_certainty() -> None:
+    def unsure(mean: float, p: float) -> Feature:
+        return Feature(None, p, "unsure", "low_confidence", {"mean_deg": mean, "sd_deg": 4.0})
+
+    table = bearing_table(
+        [
+            (0.0, bearing(3.0, p=0.98), True),
+            (0.0, bearing(-4.0, p=0.98), False),
+            (0.0, bearing(170.0, p=0.91), False),
+            (0.0, unsure(14.0, 0.35), True),
+            (0.0, unsure(50.0, 0.31), True),
+            (0.0, unsure(-179.0, 0.1), False),
+            (0.0, hidden("mark_not_in_view"), True),
+        ]
+    )
+    assert table["in_view_hidden_n"] == 1
+    rows = {(r["status"], r["least"]): r for r in table["by_certainty"]}
+    assert rows["seen", 0.97]["counts"] == [2, 2, 0]
+    assert rows["seen", 0.97]["in_view_counts"] == [1, 1, 0]
+    assert rows["seen", 0.9]["counts"] == [1, 0, 1]
+    assert rows["unsure", 0.3]["counts"] == rows["unsure", 0.3]["in_view_counts"] == [2, 1, 0]
+    assert rows["unsure", 0.0]["counts"] == [1, 0, 1]
+    assert rows["unsure", 0.7]["counts"] == [0, 0, 0]
+    # Answers near their marks err by 3° and 4°: a mean square of 12.5. Four of those are added.
+    assert rows["seen", 0.97]["sd_deg"] == round((75 / 6) ** 0.5, 2)
+    assert rows["unsure", 0.3]["sd_deg"] == round(((14**2 + 4 * 12.5) / 5) ** 0.5, 2)
+    assert rows["unsure", 0.3]["stated_sd_deg"] == 4.0
+    assert "stated_sd_deg" not in rows["unsure", 0.7]
 
 
 def picture(name: str, left: dict[str, Feature], right: dict[str, Feature]) -> dict[str, Any]:
