@@ -169,6 +169,13 @@ def test_several_photos_have_figures_of_their_own() -> None:
     assert [found.for_photos(n).bearing.sd_deg for n in (0, 1, 2, 3, 4)] == [3, 3, 3, 2, 2]
     assert found.several is not None
     assert found.several.sha256 == found.sha256
+    two, three = ({**held["several_photos"], "photos": n} for n in (2, 3))
+    three["features"] = document()["features"]
+    held["several_photos"] = [two, three]
+    found = parse(held)
+    assert [found.for_photos(n).photos for n in (0, 1, 2, 3, 9)] == [1, 1, 2, 3, 3]
+    assert [found.for_photos(n).bearing.sd_deg for n in (1, 2, 3)] == [3, 2, 3]
+    assert [tier.photos for tier in found.tiers] == [1, 2, 3]
 
 
 @pytest.mark.parametrize(
@@ -177,7 +184,11 @@ def test_several_photos_have_figures_of_their_own() -> None:
         (lambda d: d.update(schema="x"), "schema"),
         (lambda d: d.pop("features"), "mark_bearing_deg"),
         (lambda d: d["features"].pop("chamber"), "chamber is missing"),
-        (lambda d: d.update(several_photos=[]), "whole number"),
+        (lambda d: d.update(several_photos=["x"]), "whole number"),
+        (
+            lambda d: d.update(several_photos=[{"photos": 3}, {"photos": 3}]),
+            "grow from entry to entry",
+        ),
         (lambda d: d.update(several_photos={"photos": 1}), "2 or more"),
         (lambda d: d.update(several_photos={"photos": 2}), "several_photos: 'features'"),
         (lambda d: d["features"]["chamber"].update(counts=[[1, 2], [3, 4]]), "columns"),

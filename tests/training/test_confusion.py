@@ -13,6 +13,7 @@ from models.training.evaluation.confusion import (
     correlation,
     in_full_view,
     label_table,
+    most_photos,
 )
 
 from carbpair.identify.confusion_file import parse_confusion
@@ -189,20 +190,29 @@ def test_what_several_photos_say_together_is_counted_once_for_each_pair() -> Non
     for k in range(3):
         # The left carb is in the second photo only, and is not placed in the first of pair 2.
         rows += [view(f"{k}-a", None, blind), view(f"{k}-b", plain if k < 2 else None, plain)]
-    held = confusion_of_sets(rows, lambda f: int(f.split("-")[0]), Calibration(), "by hand")
+
+    def pair_of_file(file: str) -> int:
+        return int(file.split("-")[0])
+
+    assert most_photos(rows, pair_of_file) == 2
+    held = confusion_of_sets(rows, pair_of_file, Calibration(), "by hand", 2)
     assert held["photos"] == 2
+    assert held["source"] == "by hand: 2 photos each of 3 of 3 pairs"
     three = held["features"]["flange_holes"]
     assert three["n"] == 6
     assert three["counts"][1] == [0, 5, 0, 0, 1]
     assert three["in_view_counts"] == three["counts"]
     assert held["features"]["mark_bearing_deg"]["n"] == 5
-    whole = {**confusion([], ""), "several_photos": held}
+    whole = {**confusion([], ""), "several_photos": [held]}
     whole["features"] = held["features"]
     found = parse_confusion(json.dumps(whole).encode(), "c.json")
     assert found.for_photos(1).photos == 1
     assert found.for_photos(2).photos == found.for_photos(5).photos == 2
-    with pytest.raises(ValueError, match="different numbers"):
-        confusion_of_sets(rows[1:], lambda f: int(f.split("-")[0]), Calibration(), "by hand")
+    short = confusion_of_sets(rows[1:], pair_of_file, Calibration(), "by hand", 2)
+    assert short["source"] == "by hand: 2 photos each of 2 of 3 pairs"
+    assert short["features"]["flange_holes"]["n"] == 4
+    with pytest.raises(ValueError, match="no pair with 3 photos among 3"):
+        confusion_of_sets(rows, pair_of_file, Calibration(), "by hand", 3)
 
 
 @pytest.mark.parametrize(

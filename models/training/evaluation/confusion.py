@@ -6,6 +6,7 @@ whose feature is in full view, as in a photo taken as asked.
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Callable, Sequence
 from typing import Any
 
@@ -63,18 +64,22 @@ def confusion_of_sets(
     pair_of_file: Callable[[str], int],
     calibration: Calibration,
     source: str,
+    photos: int,
 ) -> dict[str, Any]:
-    """The same for readings that were weighed over all kept photos of each pair.
+    """The same for readings that were weighed over the first `photos` kept photos of each pair.
 
     `pair_of_file` tells which pair a picture shows. A carb counts that some photo shows; a feature
     is in full view if it is so in one of them. One that was placed in no photo is not visible.
+    Pairs with fewer photos are left out, and `source` says how many were not. Raises ValueError
+    where no pair has so many.
     """
     sets: dict[int, list[dict[str, Any]]] = {}
-    for row in rows:
+    for row in sorted(rows, key=lambda row: str(row["file"])):
         sets.setdefault(pair_of_file(row["file"]), []).append(row)
-    photos = {len(views) for views in sets.values()}
-    if len(photos) != 1:
-        raise ValueError(f"pairs with different numbers of photos: {sorted(photos)}")
+    there = len(sets)
+    sets = {pair: views[:photos] for pair, views in sets.items() if len(views) >= photos}
+    if not sets:
+        raise ValueError(f"no pair with {photos} photos among {there}")
     labelled: dict[str, list[Case]] = {name: [] for name in LABELS}
     bearings: list[tuple[float, Feature, bool]] = []
     for pair, views in sets.items():
@@ -98,10 +103,16 @@ def confusion_of_sets(
             bearings.append((t["mark_bearing"], carb[MARK], shown))
     features = {name: label_table(labels, labelled[name]) for name, labels in LABELS.items()}
     return {
-        "photos": photos.pop(),
-        "source": source,
+        "photos": photos,
+        "source": f"{source}: {photos} photos each of {len(sets)} of {there} pairs",
         "features": features | {MARK: bearing_table(bearings)},
     }
+
+
+def most_photos(rows: list[dict[str, Any]], pair_of_file: Callable[[str], int]) -> int:
+    """The largest number of kept photos of one pair; 0 for none."""
+    counts = Counter(pair_of_file(row["file"]) for row in rows)
+    return max(counts.values(), default=0)
 
 
 def ordered(truth: list[dict[str, Any]]) -> list[dict[str, Any]]:

@@ -205,7 +205,8 @@ class Confusion:
     """Every reader's measured errors. ``provisional`` marks figures not yet measured.
 
     ``photos``: from how many photos of one pair each reading was made. ``several``: the same of
-    readings that were weighed over several photos of a pair; None where it was not measured.
+    readings that were weighed over the next larger measured number of photos of a pair (which has
+    its own ``several``); None where no larger one was measured.
     """
 
     labels: Mapping[str, LabelConfusion]
@@ -219,5 +220,10 @@ class Confusion:
     def for_photos(self, count: int) -> Confusion:
         """The figures that hold for a reading from ``count`` photos."""
         if self.several is not None and count >= self.several.photos:
-            return self.several
+            return self.several.for_photos(count)
         return self
+
+    @property
+    def tiers(self) -> tuple[Confusion, ...]:
+        """The figures for each measured number of photos, fewest first."""
+        return (self, *(self.several.tiers if self.several is not None else ()))

@@ -7,6 +7,7 @@ import json
 from collections.abc import Mapping
 from dataclasses import replace
 from importlib import resources
+from itertools import pairwise
 from pathlib import Path
 from typing import Any
 
@@ -60,11 +61,21 @@ def parse_confusion(data: bytes, name: str) -> Confusion:
     several = raw.get("several_photos")
     if several is None:
         return single
-    if not isinstance(several, dict) or not isinstance(several.get("photos"), int):
-        raise BadInputError(f"{name}: several_photos needs 'photos', a whole number.", _REMEDY)
-    if several["photos"] < 2:
-        raise BadInputError(f"{name}: several_photos.photos must be 2 or more.", _REMEDY)
-    return replace(single, several=_confusion(several, f"{name}: several_photos", raw, sha256))
+    listed = several if isinstance(several, list) else [several]
+    for held in listed:
+        if not isinstance(held, dict) or not isinstance(held.get("photos"), int):
+            raise BadInputError(f"{name}: several_photos needs 'photos', a whole number.", _REMEDY)
+    numbers = [1, *(held["photos"] for held in listed)]
+    if any(two <= one for one, two in pairwise(numbers)):
+        raise BadInputError(
+            f"{name}: several_photos.photos must be 2 or more, and grow from entry to entry.",
+            _REMEDY,
+        )
+    chain: Confusion | None = None
+    for held in reversed(listed):
+        where = f"{name}: several_photos"
+        chain = replace(_confusion(held, where, raw, sha256), several=chain)
+    return replace(single, several=chain)
 
 
 def _confusion(

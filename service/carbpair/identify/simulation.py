@@ -7,13 +7,13 @@ answer threshold, conformal thresholds) is fitted on calibration draws only.
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 
 import numpy as np
 import numpy.typing as npt
 from scipy import optimize, stats
 
-from carbpair.identify.calibration import NO_LIMIT, STATED_RISK, Calibration
+from carbpair.identify.calibration import NO_LIMIT, STATED_RISK, Calibration, chained
 from carbpair.identify.catalogue import Catalogue
 from carbpair.identify.conformal import threshold as conformal_threshold
 from carbpair.identify.confusion import Confusion
@@ -229,7 +229,7 @@ def calibrate(
 
     For one photo and, where the readers' errors were measured for them, for several.
     """
-    kinds = [confusion] if confusion.several is None else [confusion, confusion.several]
+    kinds = confusion.tiers
 
     def told(done: int) -> Progress | None:
         if progress is None:
@@ -240,7 +240,7 @@ def calibrate(
         _calibrate(catalogue, kind, cases, per_class, level, seed, told(number))
         for number, kind in enumerate(kinds)
     ]
-    return fitted[0] if len(fitted) == 1 else replace(fitted[0], several=fitted[1])
+    return chained(fitted)
 
 
 def _calibrate(
