@@ -272,6 +272,12 @@ def _assumptions(confusion: Confusion) -> list[str]:
             else f": their likeliest value is taken to be right in {UNSURE_RIGHT:.0%} (judgement)."
         ),
         f"- Errors of answers that are sure of themselves were {counted('sure')} by themselves.",
+        "- How often marks of each certainty, answered or unsure, were right was "
+        + (
+            "counted."
+            if confusion.bearing.records
+            else "not counted: all unsure marks count alike."
+        ),
         "- Both carburettors of a pair are read alike for one cause in this share of scenes: "
         + ", ".join(f"{name.replace('_', ' ')} {_alike(labels[name])}" for name in names)
         + " (0.5 is the judgement that stands in where it was not measured). Marks are read "

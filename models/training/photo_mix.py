@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import asdict
 from typing import Any
 
@@ -55,7 +56,7 @@ def _said(
     catalogue: Catalogue,
     confusion: Confusion,
     calibration: Calibration,
-    truths: list[int | None] | list[int],
+    truths: Sequence[int | None],
     seed: int,
 ) -> tuple[Named, npt.NDArray[np.int64]]:
     draw = draw_cases(CaseSimulator(catalogue, confusion), seed, truths)
