@@ -10,8 +10,10 @@ from carbpair.identify.confusion import UNSURE_RIGHT, LabelConfusion
 from carbpair.identify.mark import ASSEMBLY_SD_DEG, TURNED_SHARE
 from carbpair.identify.prior import FITTED_SHARE, MIXED_SHARE, ODD_OTHER_SHARE, OTHER_SHARE
 from carbpair.identify.simulated_case import CAR_STATED_SHARE
+from carbpair.identify.simulation import LIMIT_CASES_PER_CASE, STRANGERS_PER_CASE
 from carbpair.identify.stated_evidence import LISTED_OWN
 
+from .photo_mix import mix_lines
 from .rate import Rate
 
 RIGHT_WANTED = 0.98
@@ -24,8 +26,9 @@ def report(
     calibration: Calibration,
     tiers: Sequence[dict[str, Any]],
     wanted: float,
+    mix: dict[str, Any] | None = None,
 ) -> str:
-    """The page as Markdown; ``wanted`` is the coverage asked for."""
+    """The page as Markdown; ``wanted`` is the coverage asked for, ``mix`` that of photo_mix."""
     lines = [
         "# Identification: simulated evaluation",
         "",
@@ -43,6 +46,8 @@ def report(
             "the measured ones arrive.",
             "",
         ]
+    if mix is not None:
+        lines += mix_lines(mix, wanted, RIGHT_WANTED, NOT_NAMED_WANTED)
     for tier in tiers:
         lines += _tier(tier, calibration.for_photos(tier["photos"]), wanted)
     if len(tiers) == 1:
@@ -60,7 +65,9 @@ def _tier(tier: dict[str, Any], calibration: Calibration, wanted: float) -> list
     return [
         f"## {heading}",
         "",
-        f"Readers: {tier['readers']}. Fitted on {calibration.cases} calibration cases: temperature "
+        f"Readers: {tier['readers']}. Fitted on calibration cases, {calibration.cases} for the "
+        f"temperature, {LIMIT_CASES_PER_CASE * calibration.cases} others for the first limit and "
+        f"{STRANGERS_PER_CASE * calibration.cases} of another source for the second: temperature "
         f"{calibration.temperature}; a pattern is named from {calibration.answer_threshold} on, "
         "and only where the probability of another source, before the ceiling of 0.99, is at "
         f"most {calibration.other_limit}. With 95 % confidence the first limit keeps wrong names "
@@ -265,6 +272,12 @@ def _assumptions(confusion: Confusion) -> list[str]:
             else f": their likeliest value is taken to be right in {UNSURE_RIGHT:.0%} (judgement)."
         ),
         f"- Errors of answers that are sure of themselves were {counted('sure')} by themselves.",
+        "- How often marks of each certainty, answered or unsure, were right was "
+        + (
+            "counted."
+            if confusion.bearing.records
+            else "not counted: all unsure marks count alike."
+        ),
         "- Both carburettors of a pair are read alike for one cause in this share of scenes: "
         + ", ".join(f"{name.replace('_', ' ')} {_alike(labels[name])}" for name in names)
         + " (0.5 is the judgement that stands in where it was not measured). Marks are read "

@@ -47,10 +47,12 @@ ROOT = Path(__file__).resolve().parents[2]
 sys.path.insert(0, str(ROOT / "models"))  # run as a script, not as a module of `training`
 
 from training.identification_report import report  # noqa: E402
+from training.photo_mix import measure_mix  # noqa: E402
 from training.rate import Rate  # noqa: E402
 
 CALIBRATION_SEED = 20_001
 TEST_SEED = 70_001
+MIX_SEED = 170_001
 CURVE = (0.001, 0.002, 0.005, 0.01, 0.02, 0.05, 1.0)
 """Limits on the probability of another source, for the table of caution against coverage."""
 COVERAGE_WANTED = 0.85
@@ -254,9 +256,10 @@ def conformal_coverage(
 
 
 def rounded(calibration: Calibration) -> Calibration:
-    """With conformal limits as they are kept."""
+    """With conformal limits as they are kept, for every number of photos."""
     limits = {name: round(limit, 6) for name, limit in calibration.conformal.items()}
-    return replace(calibration, conformal=limits)
+    further = None if calibration.several is None else rounded(calibration.several)
+    return replace(calibration, conformal=limits, several=further)
 
 
 def measure_tier(
@@ -300,21 +303,24 @@ def main() -> None:
     )
     # The kept figures are rounded, so what is measured is what is kept.
     calibration = rounded(calibration)
-    if calibration.several is not None:
-        calibration = replace(calibration, several=rounded(calibration.several))
     tiers = [
-        measure_tier(catalogue, kind, calibration.for_photos(kind.photos), options, TEST_SEED + k)
-        for k, kind in zip((0, 5_000), (confusion, confusion.several), strict=True)
-        if kind is not None
+        measure_tier(
+            catalogue, kind, calibration.for_photos(kind.photos), options, TEST_SEED + 5_000 * k
+        )
+        for k, kind in enumerate(confusion.tiers)
     ]
+    mix = None
+    if confusion.several is not None:
+        mix = measure_mix(catalogue, confusion, calibration, options.cases, MIX_SEED)
     kept = dump_calibration(calibration, catalogue, confusion)
     kept["report"] = {
         "provisional_readers": confusion.provisional,
         "readers": confusion.source,
         "tiers": tiers,
+        "photo_mix": mix,
     }
     (options.out / "identification.json").write_text(json.dumps(kept, indent=1) + "\n")
-    text = report(catalogue, confusion, calibration, tiers, COVERAGE_WANTED)
+    text = report(catalogue, confusion, calibration, tiers, COVERAGE_WANTED, mix)
     (options.out / "IDENTIFICATION.md").write_text(text)
     print(text)
 

@@ -108,6 +108,44 @@ def test_marks_that_are_in_view_and_marks_that_are_not() -> None:
     assert found.smoothed_stray_rate == pytest.approx((0.02 * 99 + 0.5) / 100)
 
 
+ROW = {
+    "status": "seen",
+    "least": 0.9,
+    "counts": [20, 18, 1],
+    "in_view_counts": [9, 9, 0],
+    "sd_deg": 0.2,
+}
+
+
+def test_marks_by_certainty() -> None:
+    held = document()
+    mark = held["features"]["mark_bearing_deg"]
+    assert parse(held).bearing.records == ()
+    mark.update(by_certainty=[ROW | {"stated_sd_deg": 3.5}], in_view_hidden_n=4)
+    found = parse(held).bearing
+    (record,) = found.records
+    assert (record.counts.n, record.counts.right, record.counts.flipped) == (20, 18, 1)
+    assert record.in_view.n == 9
+    assert (record.sd_deg, record.stated_sd_deg) == (1.0, 3.5)  # no mark is read within a degree
+    assert found.in_view_hidden_n == 4
+
+
+def test_what_is_in_full_view_has_leans_and_sure_answers_of_its_own() -> None:
+    held = document()
+    held["features"]["chamber"].update(
+        counts=[[90, 4, 9, 0], [2, 80, 8, 0]], sure_counts=[[80, 0], [0, 70]],
+        in_view_counts=[[50, 0, 3, 0], [0, 40, 2, 0]], in_view_sure_counts=[[49, 0], [0, 10]],
+        in_view_unsure_counts=[[3, 0], [0, 2]],
+    )  # fmt: skip
+    found = parse(held).labels["chamber"]
+    assert found.sure_share(0, 0, in_view=True) == pytest.approx(49.5 / 51)
+    assert found.sure_share(0, 0) == pytest.approx(80.5 / 91)
+    assert found.in_view_unsure is not None
+    held["features"]["chamber"]["in_view_sure_counts"] = [[51, 0], [0, 10]]
+    with pytest.raises(BadInputError, match="part of in_view_counts"):
+        parse(held)
+
+
 def test_defaults_and_quantiles() -> None:
     held = document()
     held["features"]["mark_bearing_deg"] = {
@@ -131,6 +169,13 @@ def test_several_photos_have_figures_of_their_own() -> None:
     assert [found.for_photos(n).bearing.sd_deg for n in (0, 1, 2, 3, 4)] == [3, 3, 3, 2, 2]
     assert found.several is not None
     assert found.several.sha256 == found.sha256
+    two, three = ({**held["several_photos"], "photos": n} for n in (2, 3))
+    three["features"] = document()["features"]
+    held["several_photos"] = [two, three]
+    found = parse(held)
+    assert [found.for_photos(n).photos for n in (0, 1, 2, 3, 9)] == [1, 1, 2, 3, 3]
+    assert [found.for_photos(n).bearing.sd_deg for n in (1, 2, 3)] == [3, 2, 3]
+    assert [tier.photos for tier in found.tiers] == [1, 2, 3]
 
 
 @pytest.mark.parametrize(
@@ -139,7 +184,11 @@ def test_several_photos_have_figures_of_their_own() -> None:
         (lambda d: d.update(schema="x"), "schema"),
         (lambda d: d.pop("features"), "mark_bearing_deg"),
         (lambda d: d["features"].pop("chamber"), "chamber is missing"),
-        (lambda d: d.update(several_photos=[]), "whole number"),
+        (lambda d: d.update(several_photos=["x"]), "whole number"),
+        (
+            lambda d: d.update(several_photos=[{"photos": 3}, {"photos": 3}]),
+            "grow from entry to entry",
+        ),
         (lambda d: d.update(several_photos={"photos": 1}), "2 or more"),
         (lambda d: d.update(several_photos={"photos": 2}), "several_photos: 'features'"),
         (lambda d: d["features"]["chamber"].update(counts=[[1, 2], [3, 4]]), "columns"),
@@ -155,6 +204,13 @@ def test_several_photos_have_figures_of_their_own() -> None:
         (lambda d: d["features"]["mark_bearing_deg"].pop("flip_rate"), "flip_rate"),
         (lambda d: d["features"]["mark_bearing_deg"].update(stray_rate=-1), "0 to 1"),
         (lambda d: d["features"]["mark_bearing_deg"].update(flip_rate=3), "0 to 1"),
+        (
+            lambda d: d["features"]["mark_bearing_deg"].update(
+                by_certainty=[ROW | {"counts": [20, 18, 3]}]
+            ),
+            "by_certainty",
+        ),
+        (lambda d: d["features"]["mark_bearing_deg"].update(by_certainty=[{}]), "cannot be read"),
     ],
 )
 def test_a_broken_file_names_the_place(spoil, says: str) -> None:

@@ -13,6 +13,7 @@ from models.training.evaluation.confusion import (
     correlation,
     in_full_view,
     label_table,
+    most_photos,
 )
 
 from carbpair.identify.confusion_file import parse_confusion
@@ -39,6 +40,8 @@ def test_counts_overall_in_full_view_and_the_lean_of_the_unsure() -> None:
     assert table["in_view_counts"] == [[0] * 5, [0, 1, 0, 1, 0], [0] * 5]
     assert table["sure_counts"] == [[0] * 3, [0, 1, 0], [0] * 3]
     assert table["unsure_counts"] == [[0] * 3, [0, 0, 1], [0] * 3]
+    assert table["in_view_unsure_counts"] == table["unsure_counts"]
+    assert table["in_view_sure_counts"] == table["sure_counts"]
     assert table["n"] == 4
     assert "pair_correlation" not in table  # four pictures of one carb each say nothing of pairs
 
@@ -84,6 +87,36 @@ def test_errors_of_the_mark() -> None:
     assert (table["unsure_rate"], table["not_visible_rate"]) == (0.25, 0.25)
     assert (table["in_view_unsure_rate"], table["in_view_n"]) == (0.25, 4)
     assert (table["unsure_right_rate"], table["unsure_n"]) == (0.5, 2)
+
+
+def test_marks_are_counted_by_their_own_certainty() -> None:
+    def unsure(mean: float, p: float) -> Feature:
+        return Feature(None, p, "unsure", "low_confidence", {"mean_deg": mean, "sd_deg": 4.0})
+
+    table = bearing_table(
+        [
+            (0.0, bearing(3.0, p=0.98), True),
+            (0.0, bearing(-4.0, p=0.98), False),
+            (0.0, bearing(170.0, p=0.91), False),
+            (0.0, unsure(14.0, 0.35), True),
+            (0.0, unsure(50.0, 0.31), True),
+            (0.0, unsure(-179.0, 0.1), False),
+            (0.0, hidden("mark_not_in_view"), True),
+        ]
+    )
+    assert table["in_view_hidden_n"] == 1
+    rows = {(r["status"], r["least"]): r for r in table["by_certainty"]}
+    assert rows["seen", 0.97]["counts"] == [2, 2, 0]
+    assert rows["seen", 0.97]["in_view_counts"] == [1, 1, 0]
+    assert rows["seen", 0.9]["counts"] == [1, 0, 1]
+    assert rows["unsure", 0.3]["counts"] == rows["unsure", 0.3]["in_view_counts"] == [2, 1, 0]
+    assert rows["unsure", 0.0]["counts"] == [1, 0, 1]
+    assert rows["unsure", 0.7]["counts"] == [0, 0, 0]
+    # Answers near their marks err by 3° and 4°: a mean square of 12.5. Four of those are added.
+    assert rows["seen", 0.97]["sd_deg"] == round((75 / 6) ** 0.5, 2)
+    assert rows["unsure", 0.3]["sd_deg"] == round(((14**2 + 4 * 12.5) / 5) ** 0.5, 2)
+    assert rows["unsure", 0.3]["stated_sd_deg"] == 4.0
+    assert "stated_sd_deg" not in rows["unsure", 0.7]
 
 
 def picture(name: str, left: dict[str, Feature], right: dict[str, Feature]) -> dict[str, Any]:
@@ -157,20 +190,29 @@ def test_what_several_photos_say_together_is_counted_once_for_each_pair() -> Non
     for k in range(3):
         # The left carb is in the second photo only, and is not placed in the first of pair 2.
         rows += [view(f"{k}-a", None, blind), view(f"{k}-b", plain if k < 2 else None, plain)]
-    held = confusion_of_sets(rows, lambda f: int(f.split("-")[0]), Calibration(), "by hand")
+
+    def pair_of_file(file: str) -> int:
+        return int(file.split("-")[0])
+
+    assert most_photos(rows, pair_of_file) == 2
+    held = confusion_of_sets(rows, pair_of_file, Calibration(), "by hand", 2)
     assert held["photos"] == 2
+    assert held["source"] == "by hand: 2 photos each of 3 of 3 pairs"
     three = held["features"]["flange_holes"]
     assert three["n"] == 6
     assert three["counts"][1] == [0, 5, 0, 0, 1]
     assert three["in_view_counts"] == three["counts"]
     assert held["features"]["mark_bearing_deg"]["n"] == 5
-    whole = {**confusion([], ""), "several_photos": held}
+    whole = {**confusion([], ""), "several_photos": [held]}
     whole["features"] = held["features"]
     found = parse_confusion(json.dumps(whole).encode(), "c.json")
     assert found.for_photos(1).photos == 1
     assert found.for_photos(2).photos == found.for_photos(5).photos == 2
-    with pytest.raises(ValueError, match="different numbers"):
-        confusion_of_sets(rows[1:], lambda f: int(f.split("-")[0]), Calibration(), "by hand")
+    short = confusion_of_sets(rows[1:], pair_of_file, Calibration(), "by hand", 2)
+    assert short["source"] == "by hand: 2 photos each of 2 of 3 pairs"
+    assert short["features"]["flange_holes"]["n"] == 4
+    with pytest.raises(ValueError, match="no pair with 3 photos among 3"):
+        confusion_of_sets(rows, pair_of_file, Calibration(), "by hand", 3)
 
 
 @pytest.mark.parametrize(

@@ -6,6 +6,7 @@ whose feature is in full view, as in a photo taken as asked.
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Callable, Sequence
 from typing import Any
 
@@ -13,7 +14,8 @@ import numpy as np
 
 from carbpair.evaluate.render_truth import bowl_in_view, holes_in_view, mark_in_view, visible
 from carbpair.geometry.angles import wrap_deg
-from carbpair.identify.confusion import STRAY_DEG, SURE
+from carbpair.identify.confusion import SURE
+from carbpair.identify.mark_record import FLIP_DEG, STRAY_DEG
 from carbpair.inspection import pair_of
 from carbpair.vision.calibration import Calibration
 from carbpair.vision.feature import Feature, hidden
@@ -28,7 +30,10 @@ LABELS = {
     "filter_fitted": ["true", "false"],
 }
 MARK = "mark_bearing_deg"
-FLIP_DEG = 150.0
+CERTAINTIES = {"seen": (0.0, 0.9, 0.97), "unsure": (0.0, 0.3, 0.5, 0.7)}
+"""Marks are counted by their own probability from each of these on."""
+SPREAD_PRIOR_N = 4
+"""The spread of few marks is drawn to that of all answered ones, as if by so many more."""
 QUANTILES = (0.5, 0.9, 0.95)
 
 Case = tuple[str, Feature, bool, int]
@@ -59,18 +64,22 @@ def confusion_of_sets(
     pair_of_file: Callable[[str], int],
     calibration: Calibration,
     source: str,
+    photos: int,
 ) -> dict[str, Any]:
-    """The same for readings that were weighed over all kept photos of each pair.
+    """The same for readings that were weighed over the first `photos` kept photos of each pair.
 
     `pair_of_file` tells which pair a picture shows. A carb counts that some photo shows; a feature
     is in full view if it is so in one of them. One that was placed in no photo is not visible.
+    Pairs with fewer photos are left out, and `source` says how many were not. Raises ValueError
+    where no pair has so many.
     """
     sets: dict[int, list[dict[str, Any]]] = {}
-    for row in rows:
+    for row in sorted(rows, key=lambda row: str(row["file"])):
         sets.setdefault(pair_of_file(row["file"]), []).append(row)
-    photos = {len(views) for views in sets.values()}
-    if len(photos) != 1:
-        raise ValueError(f"pairs with different numbers of photos: {sorted(photos)}")
+    there = len(sets)
+    sets = {pair: views[:photos] for pair, views in sets.items() if len(views) >= photos}
+    if not sets:
+        raise ValueError(f"no pair with {photos} photos among {there}")
     labelled: dict[str, list[Case]] = {name: [] for name in LABELS}
     bearings: list[tuple[float, Feature, bool]] = []
     for pair, views in sets.items():
@@ -94,10 +103,16 @@ def confusion_of_sets(
             bearings.append((t["mark_bearing"], carb[MARK], shown))
     features = {name: label_table(labels, labelled[name]) for name, labels in LABELS.items()}
     return {
-        "photos": photos.pop(),
-        "source": source,
+        "photos": photos,
+        "source": f"{source}: {photos} photos each of {len(sets)} of {there} pairs",
         "features": features | {MARK: bearing_table(bearings)},
     }
+
+
+def most_photos(rows: list[dict[str, Any]], pair_of_file: Callable[[str], int]) -> int:
+    """The largest number of kept photos of one pair; 0 for none."""
+    counts = Counter(pair_of_file(row["file"]) for row in rows)
+    return max(counts.values(), default=0)
 
 
 def ordered(truth: list[dict[str, Any]]) -> list[dict[str, Any]]:
@@ -143,25 +158,29 @@ def label_table(labels: list[str], cases: Sequence[Case]) -> dict[str, Any]:
     """
     columns = [*labels, "unsure", "not_visible"]
     counts = np.zeros((2, len(labels), len(columns)), int)
-    unsure = np.zeros((len(labels), len(labels)), int)
-    sure = np.zeros((len(labels), len(labels)), int)
+    unsure = np.zeros((2, len(labels), len(labels)), int)
+    sure = np.zeros((2, len(labels), len(labels)), int)
     for true, feature, shown, _ in cases:
         k = labels.index(true)
         counts[0, k, columns.index(answer(feature))] += 1
         counts[1, k, columns.index(answer(feature))] += shown
-        if feature.status == "seen":
-            sure[k, labels.index(answer(feature))] += (feature.probability or 0.0) >= SURE
+        if feature.status == "seen" and (feature.probability or 0.0) >= SURE:
+            sure[0, k, labels.index(answer(feature))] += 1
+            sure[1, k, labels.index(answer(feature))] += shown
         if feature.status == "unsure" and feature.distribution:
             spread = feature.distribution
             best = max(labels, key=lambda label: spread.get(label, 0.0))
-            unsure[k, labels.index(best)] += 1
+            unsure[0, k, labels.index(best)] += 1
+            unsure[1, k, labels.index(best)] += shown
     together, pairs = correlation([c for c in cases if c[2]])
     table: dict[str, Any] = {
         "labels": labels,
         "counts": counts[0].tolist(),
         "in_view_counts": counts[1].tolist(),
-        "unsure_counts": unsure.tolist(),
-        "sure_counts": sure.tolist(),
+        "unsure_counts": unsure[0].tolist(),
+        "sure_counts": sure[0].tolist(),
+        "in_view_unsure_counts": unsure[1].tolist(),
+        "in_view_sure_counts": sure[1].tolist(),
         "n": int(counts[0].sum()),
         "pair_correlation_n": pairs,
     }
@@ -229,4 +248,46 @@ def bearing_table(cases: Sequence[tuple[float, Feature, bool]]) -> dict[str, Any
         "unsure_right_rate": rate(sum(e <= STRAY_DEG for e in leant), len(leant)),
         "unsure_n": len(leant),
         "n": len(said),
+        "in_view_hidden_n": sum(f.status == "not_visible" for f in shown),
+        "by_certainty": certainty_table(cases),
     }
+
+
+def certainty_table(cases: Sequence[tuple[float, Feature, bool]]) -> list[dict[str, Any]]:
+    """Marks by status and own probability: [readings, right, flipped] overall and in full view.
+
+    ``sd_deg``: root mean square error of the right ones; ``stated_sd_deg``: the median of the
+    spread that the readings state themselves.
+    """
+    read = [
+        (f, shown, float(f.distribution["sd_deg"]),
+         abs(wrap_deg(float(f.distribution["mean_deg"]) - b)))
+        for b, f, shown in cases
+        if f.status != "not_visible" and f.distribution
+    ]  # fmt: skip
+    near = [e for f, _, _, e in read if f.status == "seen" and e <= STRAY_DEG]
+    pooled = float(np.mean(np.square(near))) if near else STRAY_DEG**2
+    rows = []
+    for status, edges in CERTAINTIES.items():
+        for least, below in zip(edges, (*edges[1:], np.inf), strict=True):
+            own = [r for r in read if r[0].status == status
+                   and least <= (r[0].probability or 0.0) < below]  # fmt: skip
+            right = [e for _, _, _, e in own if e <= STRAY_DEG]
+            square = sum(e**2 for e in right) + SPREAD_PRIOR_N * pooled
+            row: dict[str, Any] = {
+                "status": status,
+                "least": least,
+                "counts": _marks([e for _, _, _, e in own]),
+                "in_view_counts": _marks([e for _, shown, _, e in own if shown]),
+                "sd_deg": round(float(np.sqrt(square / (len(right) + SPREAD_PRIOR_N))), 2),
+            }
+            if own:
+                row["stated_sd_deg"] = round(float(np.median([sd for _, _, sd, _ in own])), 2)
+            rows.append(row)
+    return rows
+
+
+def _marks(errors: Sequence[float]) -> list[int]:
+    """[readings, right, flipped] of absolute errors in degrees."""
+    right, flipped = sum(e <= STRAY_DEG for e in errors), sum(e > FLIP_DEG for e in errors)
+    return [len(errors), right, flipped]

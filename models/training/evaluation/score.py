@@ -17,11 +17,11 @@ from carbpair.evaluate.locator_table import locator_table
 from carbpair.evaluate.render_truth import photo_truth
 from carbpair.evaluate.scored import Scored, scored
 from carbpair.evaluate.tables import all_tables
-from carbpair.settings import Settings
+from carbpair.settings import default_model_dir
 from carbpair.vision import load_calibration
 
 from ..pair_views import pair_of_seed
-from .confusion import confusion, confusion_of_sets
+from .confusion import confusion, confusion_of_sets, most_photos
 
 
 def scored_rows(rows: list[dict[str, Any]]) -> list[Scored]:
@@ -38,6 +38,19 @@ def negatives(rows: list[dict[str, Any]]) -> dict[str, Any]:
     }
 
 
+def several_photos(rows: list[dict[str, Any]], source: str, models: Path) -> list[dict[str, Any]]:
+    """What two photos of a pair say together, then three, up to as many as were kept of one."""
+
+    def pair_of_file(file: str) -> int:
+        return pair_of_seed(int(Path(file).stem))
+
+    calibration = load_calibration(models)
+    return [
+        confusion_of_sets(rows, pair_of_file, calibration, source, photos)
+        for photos in range(2, most_photos(rows, pair_of_file) + 1)
+    ]
+
+
 def main() -> None:
     """Command line."""
     p = argparse.ArgumentParser(description=__doc__)
@@ -48,6 +61,12 @@ def main() -> None:
     p.add_argument("--confusion", type=Path)
     p.add_argument("--pair-views", type=Path, help="readings of pairs seen from several sides")
     p.add_argument("--pair-views-source", default="pairs seen from several sides")
+    p.add_argument(
+        "--models",
+        type=Path,
+        default=default_model_dir(),
+        help="whose calibration.json the photos of a pair are weighed by",
+    )
     p.add_argument("--out", type=Path, required=True)
     a = p.parse_args()
     kept = pickle.loads(a.readings.read_bytes())
@@ -69,11 +88,8 @@ def main() -> None:
     if a.confusion:
         counted = confusion(kept, a.source)
         if a.pair_views:
-            counted["several_photos"] = confusion_of_sets(
-                pickle.loads(a.pair_views.read_bytes()),
-                lambda file: pair_of_seed(int(Path(file).stem)),
-                load_calibration(Settings().model_dir),
-                a.pair_views_source,
+            counted["several_photos"] = several_photos(
+                pickle.loads(a.pair_views.read_bytes()), a.pair_views_source, a.models
             )
         a.confusion.write_text(json.dumps(counted, indent=1) + "\n", encoding="utf-8")
 

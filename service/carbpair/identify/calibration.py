@@ -7,7 +7,7 @@ error that even a perfect model would show), and the fitted figures as they are 
 from __future__ import annotations
 
 import json
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from pathlib import Path
 from typing import Any
@@ -54,7 +54,7 @@ class Calibration:
     def for_photos(self, count: int) -> Calibration:
         """The figures that hold for a reading from ``count`` photos, as Confusion.for_photos."""
         if self.several is not None and count >= self.several.photos:
-            return self.several
+            return self.several.for_photos(count)
         return self
 
     @property
@@ -140,14 +140,20 @@ def load_calibration(
         )
         if not same:
             return Calibration()
-        single = _figures(held)
-        several = held.get("several_photos")
-        return single if several is None else replace(single, several=_figures(several))
+        return chained([_figures(held), *map(_figures, held.get("several_photos") or ())])
     except (ValueError, KeyError, TypeError, AttributeError, OSError) as error:
         raise BadInputError(
             f"{file.name}: not a calibration file ({error}).",
             "Remake it with: carbpair catalogue calibrate FILE",
         ) from None
+
+
+def chained(tiers: Sequence[Calibration]) -> Calibration:
+    """One calibration of those for growing numbers of photos; ``tiers`` must not be empty."""
+    *fewer, held = tiers
+    for tier in reversed(fewer):
+        held = replace(tier, several=held)
+    return held
 
 
 def _figures(held: Mapping[str, Any]) -> Calibration:
@@ -167,6 +173,11 @@ def dump_calibration(
     calibration: Calibration, catalogue: Catalogue, confusion: Confusion
 ) -> dict[str, object]:
     """The calibration as it is written to a file."""
+    tiers = []
+    further = calibration.several
+    while further is not None:
+        tiers.append(_dumped(further))
+        further = further.several
     kept: dict[str, object] = {
         "schema": SCHEMA,
         "catalogue": catalogue.header.id,
@@ -174,8 +185,8 @@ def dump_calibration(
         "confusion_sha256": confusion.sha256,
         **_dumped(calibration),
     }
-    if calibration.several is not None:
-        kept["several_photos"] = _dumped(calibration.several)
+    if tiers:
+        kept["several_photos"] = tiers
     return kept
 
 

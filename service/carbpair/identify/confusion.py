@@ -14,6 +14,8 @@ from functools import cached_property
 import numpy as np
 import numpy.typing as npt
 
+from carbpair.identify.mark_record import MarkRecord
+
 SCHEMA = "carbpair/confusion/1"
 PSEUDO_COUNT = 0.5
 """Jeffreys' prior: half a count in every cell (Jeffreys, Theory of Probability, 1961)."""
@@ -27,8 +29,6 @@ SURE = 0.99
 """From this probability of its own on an answer has a record of its own, where one was counted."""
 MISSING = ("unsure", "not_visible")
 SMALLEST_MARK_SD_DEG = 1.0
-STRAY_DEG = 15.0
-"""A bearing further off than this did not find the mark."""
 
 Matrix = npt.NDArray[np.float64]
 
@@ -44,7 +44,8 @@ class LabelConfusion:
     as a photo taken as asked does; None where it was not counted. ``unsure``: rows the true
     values, columns the likeliest value of a reader that was unsure; None where not counted.
     ``sure``: that part of the answers in ``counts`` whose own probability was SURE or more; None
-    where not counted. Most wrong answers are given with less.
+    where not counted. Most wrong answers are given with less. ``in_view_unsure`` and
+    ``in_view_sure``: these two of what was in full view.
     """
 
     labels: tuple[str, ...]
@@ -54,6 +55,8 @@ class LabelConfusion:
     in_view: Matrix | None = None
     unsure: Matrix | None = None
     sure: Matrix | None = None
+    in_view_unsure: Matrix | None = None
+    in_view_sure: Matrix | None = None
 
     @cached_property
     def likelihood(self) -> Matrix:
@@ -97,11 +100,14 @@ class LabelConfusion:
             for sure in (False, True)
         }
 
-    def sure_share(self, truth: int, answer: int) -> float:
+    def sure_share(self, truth: int, answer: int, in_view: bool = False) -> float:
         """How many answers of this kind were sure of themselves; 0 where it was not counted."""
         if self.sure is None:
             return 0.0
-        return float((self.sure[truth, answer] + 0.5) / (self.counts[truth, answer] + 1.0))
+        sure, counts = self.sure, self.counts
+        if in_view and self.in_view_sure is not None and self.in_view is not None:
+            sure, counts = self.in_view_sure, self.in_view
+        return float((sure[truth, answer] + 0.5) / (counts[truth, answer] + 1.0))
 
     @cached_property
     def unsure_likelihood(self) -> Matrix:
@@ -148,7 +154,9 @@ class BearingConfusion:
     flip; both of the ``n`` answers. ``unsure_rate`` and ``not_visible_rate``: shares of all
     carburettors. ``in_view_unsure_rate``: share not answered of marks in full view, None where
     not counted. ``unsure_right_rate``: share of the ``unsure_n`` unsure readings whose likeliest
-    bearing lies within STRAY_DEG.
+    bearing lies within STRAY_DEG. ``records``: the same by how certain a reading is of itself, in
+    place of those three rates; empty where not counted. ``in_view_hidden_n``: marks in full view
+    of which nothing was read.
     """
 
     sd_deg: float
@@ -160,6 +168,8 @@ class BearingConfusion:
     in_view_unsure_rate: float | None = None
     unsure_right_rate: float = UNSURE_RIGHT
     unsure_n: int = 0
+    records: tuple[MarkRecord, ...] = ()
+    in_view_hidden_n: int = 0
 
     @property
     def smoothed_flip_rate(self) -> float:
@@ -195,7 +205,8 @@ class Confusion:
     """Every reader's measured errors. ``provisional`` marks figures not yet measured.
 
     ``photos``: from how many photos of one pair each reading was made. ``several``: the same of
-    readings that were weighed over several photos of a pair; None where it was not measured.
+    readings that were weighed over the next larger measured number of photos of a pair (which has
+    its own ``several``); None where no larger one was measured.
     """
 
     labels: Mapping[str, LabelConfusion]
@@ -209,5 +220,10 @@ class Confusion:
     def for_photos(self, count: int) -> Confusion:
         """The figures that hold for a reading from ``count`` photos."""
         if self.several is not None and count >= self.several.photos:
-            return self.several
+            return self.several.for_photos(count)
         return self
+
+    @property
+    def tiers(self) -> tuple[Confusion, ...]:
+        """The figures for each measured number of photos, fewest first."""
+        return (self, *(self.several.tiers if self.several is not None else ()))

@@ -7,6 +7,7 @@ import json
 from collections.abc import Mapping
 from dataclasses import replace
 from importlib import resources
+from itertools import pairwise
 from pathlib import Path
 from typing import Any
 
@@ -23,6 +24,7 @@ from carbpair.identify.confusion import (
     LabelConfusion,
 )
 from carbpair.identify.error import BadInputError
+from carbpair.identify.mark_record import MarkCounts, MarkRecord
 
 
 def load_confusion(path: str | Path | None = None) -> Confusion:
@@ -59,11 +61,21 @@ def parse_confusion(data: bytes, name: str) -> Confusion:
     several = raw.get("several_photos")
     if several is None:
         return single
-    if not isinstance(several, dict) or not isinstance(several.get("photos"), int):
-        raise BadInputError(f"{name}: several_photos needs 'photos', a whole number.", _REMEDY)
-    if several["photos"] < 2:
-        raise BadInputError(f"{name}: several_photos.photos must be 2 or more.", _REMEDY)
-    return replace(single, several=_confusion(several, f"{name}: several_photos", raw, sha256))
+    listed = several if isinstance(several, list) else [several]
+    for held in listed:
+        if not isinstance(held, dict) or not isinstance(held.get("photos"), int):
+            raise BadInputError(f"{name}: several_photos needs 'photos', a whole number.", _REMEDY)
+    numbers = [1, *(held["photos"] for held in listed)]
+    if any(two <= one for one, two in pairwise(numbers)):
+        raise BadInputError(
+            f"{name}: several_photos.photos must be 2 or more, and grow from entry to entry.",
+            _REMEDY,
+        )
+    chain: Confusion | None = None
+    for held in reversed(listed):
+        where = f"{name}: several_photos"
+        chain = replace(_confusion(held, where, raw, sha256), several=chain)
+    return replace(single, several=chain)
 
 
 def _confusion(
@@ -97,10 +109,13 @@ def _labels(held: Any, where: str) -> LabelConfusion:
     try:
         labels = tuple(str(label) for label in held["labels"])
         counts = np.asarray(held["counts"], dtype=np.float64)
-        in_view, unsure, sure = (
+        in_view, unsure, sure, in_view_unsure, in_view_sure = (
             None if held.get(key) is None else np.asarray(held[key], dtype=np.float64)
-            for key in ("in_view_counts", "unsure_counts", "sure_counts")
-        )
+            for key in (
+                "in_view_counts", "unsure_counts", "sure_counts", "in_view_unsure_counts",
+                "in_view_sure_counts",
+            )
+        )  # fmt: skip
         prior = held.get("reader_prior")
         weights = [1.0] * len(labels) if prior is None else [float(prior[x]) for x in labels]
         correlation = held.get("pair_correlation")
@@ -117,6 +132,8 @@ def _labels(held: Any, where: str) -> LabelConfusion:
         ("in_view_counts", in_view, size + len(MISSING)),
         ("unsure_counts", unsure, size),
         ("sure_counts", sure, size),
+        ("in_view_unsure_counts", in_view_unsure, size),
+        ("in_view_sure_counts", in_view_sure, size),
     ):
         if table is not None and (table.shape != (size, columns) or not (table >= 0).all()):
             raise BadInputError(
@@ -130,8 +147,14 @@ def _labels(held: Any, where: str) -> LabelConfusion:
         raise BadInputError(f"{where}: pair_correlation must lie in 0 to 1.", _REMEDY)
     if sure is not None and (sure > counts[:, :size]).any():
         raise BadInputError(f"{where}: sure_counts are a part of counts, not more.", _REMEDY)
+    if in_view_sure is not None and (in_view is None or (in_view_sure > in_view[:, :size]).any()):
+        raise BadInputError(
+            f"{where}: in_view_sure_counts are a part of in_view_counts, not more.", _REMEDY
+        )
     share = np.asarray(weights) / sum(weights)
-    return LabelConfusion(labels, counts, share, rho, in_view, unsure, sure)
+    return LabelConfusion(
+        labels, counts, share, rho, in_view, unsure, sure, in_view_unsure, in_view_sure
+    )
 
 
 def _bearing(held: Any, where: str) -> BearingConfusion:
@@ -148,6 +171,8 @@ def _bearing(held: Any, where: str) -> BearingConfusion:
             else float(held["in_view_unsure_rate"]),
             unsure_right_rate=float(held.get("unsure_right_rate", UNSURE_RIGHT)),
             unsure_n=int(held.get("unsure_n", 0)),
+            records=tuple(_record(row, where) for row in held.get("by_certainty") or ()),
+            in_view_hidden_n=int(held.get("in_view_hidden_n", 0)),
         )
     except (KeyError, TypeError, ValueError) as error:
         raise BadInputError(f"{where}: cannot be read ({error!r}).", _REMEDY) from None
@@ -159,9 +184,32 @@ def _bearing(held: Any, where: str) -> BearingConfusion:
         found.in_view_unsure_rate or 0.0,
         found.unsure_right_rate,
     )
-    if min(found.n, found.unsure_n) < 0 or not all(0.0 <= rate <= 1.0 for rate in rates):
+    least = min(found.n, found.unsure_n, found.in_view_hidden_n)
+    if least < 0 or not all(0.0 <= rate <= 1.0 for rate in rates):
         raise BadInputError(f"{where}: rates must lie in 0 to 1 and n be 0 or more.", _REMEDY)
     return found
+
+
+def _record(row: Mapping[str, Any], where: str) -> MarkRecord:
+    overall, in_view = (
+        MarkCounts(int(n), int(right), int(flipped))
+        for n, right, flipped in (row["counts"], row["in_view_counts"])
+    )
+    for counts in (overall, in_view):
+        if min(counts.right, counts.flipped) < 0 or counts.right + counts.flipped > counts.n:
+            raise BadInputError(
+                f"{where}: by_certainty counts are readings, and of these right and flipped.",
+                _REMEDY,
+            )
+    stated = row.get("stated_sd_deg")
+    return MarkRecord(
+        str(row["status"]),
+        float(row["least"]),
+        overall,
+        in_view,
+        max(float(row["sd_deg"]), SMALLEST_MARK_SD_DEG),
+        None if stated is None else max(float(stated), SMALLEST_MARK_SD_DEG),
+    )
 
 
 def _spread_deg(held: Mapping[str, Any]) -> float:

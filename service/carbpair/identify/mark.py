@@ -14,6 +14,7 @@ import numpy.typing as npt
 from numpy import i0  # modified Bessel function I0
 
 from carbpair.identify.confusion import BearingConfusion
+from carbpair.identify.mark_record import MarkShares, record_of
 from carbpair.identify.reading import BearingReading
 
 ASSEMBLY_SD_DEG = 4.0
@@ -26,15 +27,28 @@ Vector = npt.NDArray[np.float64]
 
 
 def spread_deg(reading: BearingReading, confusion: BearingConfusion) -> float:
-    """The reader's error in degrees: its own figure, never below the measured one."""
+    """The reader's error in degrees, as measured; wider for a reading that says so of itself."""
+    record = record_of(confusion.records, reading.status, reading.probability)
+    if record is not None:
+        return record.spread_deg(reading.sd_deg)
     return max(confusion.sd_deg, reading.sd_deg or 0.0)
 
 
-def found_share(reading: BearingReading, confusion: BearingConfusion) -> float:
-    """How often a reading of this kind found the mark at all; otherwise it may say anything."""
-    if reading.status == "seen":
-        return 1.0 - confusion.smoothed_stray_rate
-    return confusion.smoothed_unsure_right
+def shares_of(reading: BearingReading, confusion: BearingConfusion) -> MarkShares:
+    """How often a reading of this kind found the mark, or its opposite; else it may say anything.
+
+    By the record of its own certainty where one was counted, else by that of all of its status.
+    """
+    record = record_of(confusion.records, reading.status, reading.probability)
+    if record is not None:
+        return record.counts.shares
+    found = (
+        1.0 - confusion.smoothed_stray_rate
+        if reading.status == "seen"
+        else confusion.smoothed_unsure_right
+    )
+    flip = confusion.smoothed_flip_rate
+    return MarkShares(found * (1.0 - flip), found * flip, 1.0 - found)
 
 
 def concentration(sd_deg: float) -> float:
@@ -66,12 +80,11 @@ def required_density(
     ``required_deg``: shape (patterns,), NaN where the pattern requires none (uniform).
     """
     assert reading.bearing_deg is not None  # noqa: S101 - callers ask informative first
-    found = found_share(reading, confusion)
+    shares = shares_of(reading, confusion)
     sd = float(np.hypot(spread_deg(reading, confusion), ASSEMBLY_SD_DEG))
-    flip = confusion.smoothed_flip_rate
     offset = reading.bearing_deg - np.nan_to_num(required_deg)
-    seated = (1.0 - flip) * von_mises(offset, sd) + flip * von_mises(offset + 180.0, sd)
-    seated = found * seated + (1.0 - found) * UNIFORM
+    seated = shares.found * von_mises(offset, sd) + shares.flipped * von_mises(offset + 180.0, sd)
+    seated = seated + shares.stray * UNIFORM
     density = (1.0 - TURNED_SHARE) * seated + TURNED_SHARE * UNIFORM
     return np.where(np.isnan(required_deg), UNIFORM, density)
 
@@ -95,7 +108,11 @@ def unknown_convention_density(
             + 2 * ASSEMBLY_SD_DEG**2
         )
     )
-    both = (1.0 - TURNED_SHARE) ** 2
-    both *= found_share(left, confusion) * found_share(right, confusion)
-    together = float(von_mises(left.bearing_deg - right.bearing_deg, sd))
-    return UNIFORM * (both * together + (1.0 - both) * UNIFORM)
+    one, two = shares_of(left, confusion), shares_of(right, confusion)
+    seated = (1.0 - TURNED_SHARE) ** 2
+    # Both are of the mark, or both of its opposite; or one of each.
+    alike = seated * (one.found * two.found + one.flipped * two.flipped)
+    opposed = seated * (one.found * two.flipped + one.flipped * two.found)
+    apart = left.bearing_deg - right.bearing_deg
+    together = alike * von_mises(apart, sd) + opposed * von_mises(apart + 180.0, sd)
+    return UNIFORM * (float(together) + (1.0 - alike - opposed) * UNIFORM)

@@ -50,7 +50,8 @@ class LabelReading:
 class BearingReading:
     """The mark's bearing in degrees, (−180, 180], clockwise from the intake seen from above.
 
-    ``sd_deg`` is the reader's own standard deviation, ``interval_deg`` its 90 % interval.
+    ``sd_deg`` is the reader's own standard deviation, ``interval_deg`` its 90 % interval,
+    ``probability`` its own that this is the mark.
     """
 
     status: str
@@ -58,6 +59,7 @@ class BearingReading:
     sd_deg: float | None = None
     interval_deg: tuple[float, float] | None = None
     reason: str | None = None
+    probability: float | None = None
 
     @property
     def informative(self) -> bool:
@@ -257,6 +259,7 @@ def _bearing(held: Mapping[str, Any], where: str) -> BearingReading:
         None if spread.get("sd_deg") is None else _number(spread["sd_deg"], where),
         None if not interval else (_number(interval[0], where), _number(interval[1], where)),
         held.get("reason"),
+        None if held.get("probability") is None else _number(held["probability"], where),
     )
 
 

@@ -29,6 +29,7 @@ from carbpair.identify.reading import (
     PairReading,
     wrap_deg,
 )
+from carbpair.identify.simulated_bearing import simulated_bearing
 from carbpair.identify.stated_evidence import FORMAT_OWN, LISTED_OWN, OTHER_SOURCE
 
 CAR_STATED_SHARE = 0.9
@@ -220,11 +221,16 @@ class CaseSimulator:
         place = confusion.labels.index(truth)
         if not self.views_as_asked:
             return np.asarray(generator.dirichlet(confusion.counts[place] + PSEUDO_COUNT))
-        if confusion.in_view is not None and confusion.in_view[place].sum() >= LEAST_IN_VIEW:
+        if confusion.in_view is not None and self._drawn_in_view(confusion, place):
             # In full view and yet called hidden: nothing is read. Kept apart from being unsure,
             # so that it is not counted as a lean.
             return np.asarray(generator.dirichlet(confusion.in_view[place] + PSEUDO_COUNT))
         return np.asarray(generator.dirichlet(confusion.counts[place, :-1] + PSEUDO_COUNT))
+
+    def _drawn_in_view(self, confusion: LabelConfusion, place: int) -> bool:
+        """Whether readings of this true value are drawn from those in full view alone."""
+        in_view = confusion.in_view
+        return self.views_as_asked and in_view is not None and in_view[place].sum() >= LEAST_IN_VIEW
 
     def _answer(
         self,
@@ -240,7 +246,9 @@ class CaseSimulator:
         if outcome == count:
             return self._unsure(generator, confusion, truth)
         place = confusion.labels.index(truth)
-        sure = generator.random() < confusion.sure_share(place, outcome)
+        sure = generator.random() < confusion.sure_share(
+            place, outcome, self._drawn_in_view(confusion, place)
+        )
         belief = confusion.record(sure)[:, outcome] * confusion.reader_prior
         belief = belief ** np.exp(generator.normal(0.0, SHARPNESS_SPREAD))
         spread = _spread(confusion.labels, belief)
@@ -254,10 +262,13 @@ class CaseSimulator:
         self, generator: np.random.Generator, confusion: LabelConfusion, truth: str
     ) -> LabelReading:
         place = confusion.labels.index(truth)
-        if confusion.unsure is None:
+        leans = confusion.unsure
+        if confusion.in_view_unsure is not None and self._drawn_in_view(confusion, place):
+            leans = confusion.in_view_unsure
+        if leans is None:
             row = confusion.unsure_likelihood[place]
         else:
-            row = generator.dirichlet(confusion.unsure[place] + PSEUDO_COUNT)
+            row = generator.dirichlet(leans[place] + PSEUDO_COUNT)
         first = int(generator.choice(row.size, p=row))
         belief = confusion.unsure_likelihood[:, first] * confusion.reader_prior
         belief = belief ** np.exp(generator.normal(0.0, SHARPNESS_SPREAD))
@@ -269,6 +280,8 @@ class CaseSimulator:
 
     def _bearing(self, generator: np.random.Generator, true_deg: float) -> BearingReading:
         errors = self.confusion.bearing
+        if errors.records:
+            return simulated_bearing(generator, errors, true_deg, self.views_as_asked)
         hidden = 0.0 if self.views_as_asked else errors.not_visible_rate
         if generator.random() < hidden:
             return NO_BEARING

@@ -1,19 +1,19 @@
 """Fitting and measuring the identification on simulated cases.
 
 Calibration and test draws use separate seeds. Everything that is fitted (temperature,
-answer threshold, conformal thresholds) is fitted on the calibration draw only.
+answer threshold, conformal thresholds) is fitted on calibration draws only.
 """
 
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 
 import numpy as np
 import numpy.typing as npt
 from scipy import optimize, stats
 
-from carbpair.identify.calibration import NO_LIMIT, STATED_RISK, Calibration
+from carbpair.identify.calibration import NO_LIMIT, STATED_RISK, Calibration, chained
 from carbpair.identify.catalogue import Catalogue
 from carbpair.identify.conformal import threshold as conformal_threshold
 from carbpair.identify.confusion import Confusion
@@ -34,12 +34,16 @@ OTHER_LIMITS = tuple(round(10.0 ** (k / 40), 6) for k in range(-160, -39))
 """0.0001 to 0.1, forty steps a decade."""
 STRANGERS_PER_CASE = 12
 """So many that the bound on one in a hundred lies close above what is measured."""
+LIMIT_CASES_PER_CASE = 4
+"""The same for wrong names: about one answer in seventy is wrong, and of 2000 answers the bound
+on that share would pass two in a hundred half of the time, by chance alone."""
 CONFIDENCE = 0.95
 OTHER_RISK = 0.01
 """Largest accepted share of other-source pairs that are named as a catalogue pattern."""
 
 Vector = npt.NDArray[np.float64]
 Matrix = npt.NDArray[np.float64]
+Places = npt.NDArray[np.int64]
 Progress = Callable[[int, int], None]
 
 
@@ -225,7 +229,7 @@ def calibrate(
 
     For one photo and, where the readers' errors were measured for them, for several.
     """
-    kinds = [confusion] if confusion.several is None else [confusion, confusion.several]
+    kinds = confusion.tiers
 
     def told(done: int) -> Progress | None:
         if progress is None:
@@ -236,7 +240,7 @@ def calibrate(
         _calibrate(catalogue, kind, cases, per_class, level, seed, told(number))
         for number, kind in enumerate(kinds)
     ]
-    return fitted[0] if len(fitted) == 1 else replace(fitted[0], several=fitted[1])
+    return chained(fitted)
 
 
 def _calibrate(
@@ -250,31 +254,33 @@ def _calibrate(
 ) -> Calibration:
     simulator = CaseSimulator(catalogue, confusion)
     classes = [c for c in range(simulator.classes) for _ in range(per_class)]
-    strange = STRANGERS_PER_CASE * cases
-    total = cases + strange + len(classes)
-    population = draw_cases(
-        simulator, seed, [None] * cases, progress and (lambda n, _: progress(n, total))
-    )
-    temperature = fit_temperature(population)
-    parts = []
-    for start in range(0, strange, cases):  # in parts: the evidence of all takes gigabytes
-        drawn = draw_cases(
-            simulator, seed + 100_000 + start, [simulator.classes - 2] * min(cases, strange - start)
-        )
-        parts.append(drawn.probabilities(temperature))
-        if progress is not None:
-            progress(cases + start + len(drawn.truths), total)
+    total = (1 + STRANGERS_PER_CASE + LIMIT_CASES_PER_CASE) * cases + len(classes)
+    done = 0
+
+    def drawn(first_seed: int, truths: Sequence[int | None]) -> Draw:
+        nonlocal done
+        start = done
+        done += len(truths)
+        tick = progress and (lambda n, _: progress(start + n, total))
+        return draw_cases(simulator, first_seed, truths, tick)
+
+    def weighed(first_seed: int, truth: int | None, parts: int) -> tuple[Matrix, Places]:
+        """Posteriors and truths. In parts: the evidence of all would take gigabytes."""
+        rows, truths = [], []
+        for part in range(parts):
+            draw = drawn(first_seed + part * cases, [truth] * cases)
+            rows.append(draw.probabilities(temperature))
+            truths.append(draw.truths)
+        return np.concatenate(rows), np.concatenate(truths)
+
+    # The limits are fitted on other cases than the temperature: only so do their bounds hold.
+    temperature = fit_temperature(drawn(seed, [None] * cases))
     groups = look_alikes(catalogue)
-    limit = fit_other_limit(np.concatenate(parts), groups)
-    answer = fit_threshold(
-        population.probabilities(temperature), population.truths, groups, STATED_RISK, limit
-    )
-    by_class = draw_cases(
-        simulator,
-        seed + 1,
-        classes,
-        progress and (lambda n, _: progress(total - len(classes) + n, total)),
-    )
+    strangers, _ = weighed(seed + 100_000, simulator.classes - 2, STRANGERS_PER_CASE)
+    limit = fit_other_limit(strangers, groups)
+    population, truths = weighed(seed + 1_000_000, None, LIMIT_CASES_PER_CASE)
+    answer = fit_threshold(population, truths, groups, STATED_RISK, limit)
+    by_class = drawn(seed + 1, classes)
     own = by_class.probabilities(temperature)[np.arange(len(classes)), by_class.truths]
     names = (*table_of(catalogue).ids, "other_source", "mixed_pair")
     return Calibration(
