@@ -6,6 +6,8 @@ import io
 import json
 import re
 import struct
+import subprocess
+import sys
 import tarfile
 import zipfile
 import zlib
@@ -346,3 +348,12 @@ class TestCutout:
         ground = photographs()[0]
         first, second = (compose(stamp, ground, np.random.default_rng(11)) for _ in range(2))
         assert np.array_equal(first, second)
+
+
+@pytest.mark.parametrize("folder", ["models", "."])
+def test_the_commands_start_where_the_documents_say(folder: str) -> None:
+    root = Path(__file__).parents[2]
+    package = "training.assets" if folder == "models" else "models.training.assets"
+    names = ("environments", "negatives", "survey")
+    imports = "; ".join(f"import {package}.{name}" for name in names)
+    subprocess.run([sys.executable, "-c", imports], cwd=root / folder, check=True, timeout=120)

@@ -20,8 +20,9 @@ from typing import Literal
 
 import cv2
 import numpy as np
-from models.training.assets.packages import Package, fetch, members, sha256_of
 from numpy.typing import NDArray
+
+from .packages import Package, fetch, members, sha256_of
 
 HEIGHT, WIDTH = 256, 512
 PEAK = 1e4  # below the float16 limit of 65,504, with room for a scale

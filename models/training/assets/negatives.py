@@ -20,11 +20,12 @@ from dataclasses import dataclass
 from pathlib import Path
 
 import numpy as np
-from models.training.assets.cutout import compose
-from models.training.assets.packages import fetch
-from models.training.assets.sources import SOURCES, Source, Split, pictures
 from numpy.typing import NDArray
 from PIL import Image, ImageOps
+
+from .cutout import compose
+from .packages import fetch
+from .sources import SOURCES, Source, Split, pictures
 
 MANIFEST = Path(__file__).with_name("negatives.json")
 TRAINING_SIDE, TRAINING_QUALITY = 1024, 90

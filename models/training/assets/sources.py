@@ -15,8 +15,8 @@ from dataclasses import dataclass
 from pathlib import Path, PurePosixPath
 from typing import Literal
 
-from models.training.assets import rcc
-from models.training.assets.packages import Package, members
+from . import rcc
+from .packages import Package, members
 
 TABLE = Path(__file__).with_name("sources.json")
 Split = Literal["training", "evaluation"]

@@ -17,10 +17,11 @@ from collections.abc import Iterator
 from pathlib import Path
 
 import numpy as np
-from models.training.assets.likeness import looks_photographic, perceptual_hash
-from models.training.assets.negatives import upright
-from models.training.assets.sources import pictures
 from PIL import Image, ImageDraw
+
+from .likeness import looks_photographic, perceptual_hash
+from .negatives import upright
+from .sources import pictures
 
 MIN_SIDE, MIN_AREA = 160, 40_000  # pixels
 OPAQUE = 0.98  # share of opaque pixels below which a picture is a cut-out
