@@ -220,7 +220,7 @@ def main() -> None:
         "--deadline",
         type=float,
         help="seconds from the start by which all is exported: what loading took is taken off the "
-        "networks' seconds in proportion, so that a borrowed machine is not left with nothing",
+        "networks' seconds in proportion, so that a run that is cut off leaves something",
     )
     p.add_argument("--seed", type=int, default=1)
     p.add_argument("--fraction", type=float, default=1.0, help="of the training data, to compare")
