@@ -74,6 +74,14 @@ def networks(
     }
 
 
+def coordinates() -> np.ndarray:
+    """A picture (480, 640, 3) whose red and green tell x and y about (160 or 480, 240)."""
+    y, x = np.mgrid[:480, :640].astype(float) + 0.5
+    return np.stack(
+        [((x % 320) - 100).clip(0, 127) * 2, (y - 180).clip(0, 127) * 2, 0 * x], -1
+    ).astype(np.uint8)
+
+
 def cross(cells: float) -> np.ndarray:
     """Maps (13, 64, 64) with rim and throat as crosses that many cells to each side."""
     maps = VAGUE.copy()
@@ -110,7 +118,7 @@ def test_without_a_refiner_worth_its_name_the_readers_landmarks_stand() -> None:
 def test_everything_after_the_refiner_is_read_in_the_close_up() -> None:
     finds = np.array([[40, 60], [120, 60]])
     all_of_them = networks(finds, cross(8), cross(12)[:12])
-    read = read_carbs(PICTURE, all_of_them, Calibration())
+    read = read_carbs(coordinates(), all_of_them, Calibration())
     assert len(read) == 2
     for name in ("reader", "refiner", "flange", "rim"):
         assert [len(x) for x in all_of_them[name].seen] == [2], name
@@ -125,6 +133,15 @@ def test_everything_after_the_refiner_is_read_in_the_close_up() -> None:
         assert abs(float(centre[0]) - 4 * x) < 20
         assert carb_.flange is not None
         assert carb_.bearing is not None
+    # Both show the place in the photograph that the landmarks name: the throat in the middle of
+    # the flange, the rim's centre as the mean of a turn.
+    for carb_, face, strip in zip(
+        read, all_of_them["flange"].seen[0], all_of_them["rim"].seen[0], strict=True
+    ):
+        shown = [face[:2, 63:65, 63:65].mean((1, 2)), strip[:2, 9, 36:756].mean(1) * 128 + 127]
+        for colour, name in zip(shown, ("throat", "rim"), strict=True):
+            x, y = carb_.crop.to_photo(carb_.marks.point(name))
+            assert colour == pytest.approx([(x % 320 - 100) * 2, (y - 180) * 2], abs=3), name
 
 
 def test_no_carb_in_a_published_photograph() -> None:

@@ -12,6 +12,7 @@ from carbpair.vision.locator import (
     decode,
     distinct,
     locate,
+    look,
     overlap,
 )
 
@@ -125,6 +126,35 @@ def test_the_network_sees_the_photograph_whole_and_the_box_is_in_its_pixels(
     middles = sorted(((c.box[0] + c.box[2]) / 2, (c.box[1] + c.box[3]) / 2) for c in found)
     want = [(0.3 * width, 0.5 * height), (0.7 * width, 0.5 * height)]
     assert np.array(middles) == pytest.approx(np.array(want), abs=0.01 * max(size))
+
+
+def test_what_halving_leaves_over_does_not_move_a_box() -> None:
+    # Quarters of 4003 x 2403 leave 3 pixels over: the network's 640 x 384 show 4000 x 2400.
+    network = Fake(0.95, (0.99, 0.5))
+    found = look(Halvings(np.full((2403, 4003, 3), 90, np.uint8)), network, LONG_SIDE, 0.5)  # type: ignore[arg-type]
+    whole = found[0].extent
+    column, row = int(0.99 * 640 / 4), int(0.5 * 384 / 4)
+    middle = ((column + 0.5) * 4 * 4000 / 640, (row + 0.5) * 4 * 2400 / 384)
+    assert ((whole[0] + whole[2]) / 2, (whole[1] + whole[3]) / 2) == pytest.approx(middle, abs=0.1)
+
+
+@pytest.mark.parametrize(
+    ("longer", "side", "left"),
+    [
+        (4000, 640, 1000),  # 500 would be coarser than 640
+        (4000, 1216, 2000),
+        (2500, 1216, 1250),  # hardly finer than 1216, and taken for speed
+        (1800, 640, 1800),  # 900 is not half as fine again as 640
+        (1200, 640, 1200),
+    ],
+)
+def test_a_look_is_taken_of_a_half_that_is_still_finer(longer: int, side: int, left: int) -> None:
+    picture = Halvings(np.full((longer // 2, longer, 3), 90, np.uint8))
+    given = []
+    whole = picture.reduced
+    picture.reduced = lambda ratio: given.append(whole(ratio)) or given[-1]  # type: ignore[method-assign]
+    look(picture, Fake(0.95), side, 0.5)  # type: ignore[arg-type]
+    assert [level.shape[1] for level, _ in given] == [left]
 
 
 @pytest.mark.parametrize(

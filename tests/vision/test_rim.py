@@ -124,7 +124,7 @@ def test_bins_are_two_degrees_wide_and_start_behind() -> None:
 
 
 @pytest.mark.skipif(importlib.util.find_spec("torch") is None, reason="needs the training extra")
-def test_the_reader_was_trained_on_the_same_strip() -> None:
+def test_the_reader_was_trained_on_the_same_strip(monkeypatch: pytest.MonkeyPatch) -> None:
     import torch
     from models.training.windows import strip_grid, viewing_channels
 
@@ -141,6 +141,10 @@ def test_the_reader_was_trained_on_the_same_strip() -> None:
     assert grid[0, column] == pytest.approx(top, abs=0.02)
     low = apply_homography(plane.homography, 1.03 * np.array([[np.cos(b), -np.sin(b)]]))[0]
     assert grid[-1, column] == pytest.approx(low - 0.34 * plane.up, abs=0.02)
+    asked = []
+    monkeypatch.setattr(rim, "sample", lambda crop, at: asked.append(at) or np.zeros((3, 48, 792)))
+    rim.unroll(painted(camera, 0.0), plane)
+    assert asked[0] == pytest.approx(grid, abs=0.05)
     channels = viewing_channels(h, up, start)[0].numpy()
     assert channels == pytest.approx(rim.viewing(plane, np.radians(rim.bearings())), abs=2e-3)
 
