@@ -8,6 +8,7 @@ import pytest
 from scipy.stats import chisquare
 
 from carbpair.identify.catalogue_file import demo_catalogue
+from carbpair.identify.mark_record import MarkCounts, MarkRecord
 from carbpair.identify.simulated_case import CaseSimulator
 from tests.identify.example import confusion
 
@@ -75,6 +76,43 @@ def test_photos_as_asked_are_drawn_from_what_was_in_full_view() -> None:
     assert statuses("op-2in") == {"unsure"}
     # Three cases in full view are too few to draw from: 90 of 90 that were looked at are right.
     assert statuses("op-4out") == {"seen"}
+
+
+def test_leans_and_certainty_too_are_those_of_full_view() -> None:
+    errors = confusion(right=90, wrong=0)
+    kind = errors.labels["chamber"]
+    unsure = np.array([[0.0, 0, 500, 0], [0, 0, 500, 0]])  # all in full view are unsure
+    labels = {
+        **errors.labels,
+        "chamber": dataclasses.replace(
+            kind,
+            in_view=unsure,
+            unsure=np.array([[500.0, 0], [0, 500]]),  # right, but for those in full view
+            in_view_unsure=np.array([[0.0, 500], [500, 0]]),
+        ),
+    }
+    simulator = CaseSimulator(DEMO, dataclasses.replace(errors, labels=labels))
+    generator = np.random.default_rng(9)
+    true = DEMO.pattern("op-4out").chamber
+    right = []
+    for _ in range(40):
+        read = simulator.draw(generator, DEMO.index["op-4out"]).reading.carb("left")
+        spread = read.label("chamber").distribution
+        right.append(max(spread, key=lambda value: spread[value]) == true)
+    assert len(right) == 40
+    assert not any(right)
+
+
+def test_marks_come_from_their_record_where_one_was_counted() -> None:
+    none, all_of_them = MarkCounts(0, 0, 0), MarkCounts(100_000, 100_000, 0)
+    records = (MarkRecord("seen", 0.97, none, all_of_them, 1.0, 7.0),)
+    errors = confusion()
+    errors = dataclasses.replace(
+        errors, bearing=dataclasses.replace(errors.bearing, unsure_rate=1.0, records=records)
+    )
+    simulator, generator = CaseSimulator(DEMO, errors), np.random.default_rng(10)
+    read = [simulator.draw(generator).reading.carb("left").bearing for _ in range(20)]
+    assert {(mark.status, mark.probability, mark.sd_deg) for mark in read} == {("seen", 0.97, 7.0)}
 
 
 def test_a_mixed_pair_has_two_patterns_and_tags_that_say_so() -> None:

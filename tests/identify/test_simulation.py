@@ -1,13 +1,18 @@
 """Small simulations; the full ones are models/training/simulate_identification.py."""
 
+from typing import Any
+
 import numpy as np
 import pytest
 from scipy.stats import binomtest
 
+from carbpair.identify import simulation
 from carbpair.identify.calibration import expected_calibration_error, noise_floor
 from carbpair.identify.catalogue_file import demo_catalogue
 from carbpair.identify.simulated_case import CaseSimulator
 from carbpair.identify.simulation import (
+    LIMIT_CASES_PER_CASE,
+    STRANGERS_PER_CASE,
     calibrate,
     capped,
     draw_cases,
@@ -141,6 +146,24 @@ def test_a_small_calibration_of_the_demo() -> None:
     assert 0.8 <= held.answer_threshold <= 1.0
     assert 0.0 <= held.other_limit <= 0.1
     assert ticks[-1][0] == ticks[-1][1]
+
+
+def test_limits_are_fitted_on_other_cases_than_the_temperature(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    seeds, sizes = [], []
+
+    def noted(*given: Any) -> simulation.Draw:
+        seeds.append(given[1])
+        sizes.append(len(given[2]))
+        return draw_cases(*given)
+
+    monkeypatch.setattr(simulation, "draw_cases", noted)
+    told: list[tuple[int, int]] = []
+    calibrate(DEMO, ERRORS, cases=4, per_class=10, progress=lambda *given: told.append(given))
+    assert len(set(seeds)) == len(seeds) == 1 + STRANGERS_PER_CASE + LIMIT_CASES_PER_CASE + 1
+    assert [done for done, _ in told] == list(range(1, sum(sizes) + 1))
+    assert {total for _, total in told} == {sum(sizes)}
 
 
 def test_pairs_of_another_source_are_rarely_named() -> None:
