@@ -10,7 +10,7 @@ import numpy as np
 import numpy.typing as npt
 
 from carbpair.identify import Calibration, Catalogue, Confusion
-from carbpair.identify.simulated_case import CaseSimulator
+from carbpair.identify.simulated_case import CAR_STATED_SHARE, CaseSimulator
 from carbpair.identify.simulation import Named, capped, draw_cases, look_alikes, named
 
 from .rate import Rate
@@ -108,8 +108,8 @@ def mix_lines(mix: dict[str, Any], wanted: float, right: float, not_named: float
         "## As photos come",
         "",
         f"{mix['n']} cases as asked for, of which {shares} (judgement, no source), car stated in "
-        f"90 %, limits as shipped. Readers were measured on {measured} photos of a pair; another "
-        "number is read and weighed as the next smaller one.",
+        f"{CAR_STATED_SHARE:.0%}, limits as shipped. Readers were measured on "
+        f"{measured} photos of a pair; another number is read and weighed as the next smaller one.",
         "",
         "| photos | coverage | right among answered | other source not named |",
         "|---|---|---|---|",

@@ -29,8 +29,8 @@ def test_the_table_says_how_many_and_who_is_nearer() -> None:
     lines = table([good, good, lost])
     assert lines[0].startswith("3 carbs")
     assert "0.100 (0.100 to 0.100)  0.050 (0.050 to 2.000)" in lines[1]
-    assert "refiner kept: 2 of 3" in lines
-    assert "rim nearer the truth after it: 2 of 3" in lines
+    assert "refiner kept: 66.7 % (20.8–93.8), 2/3" in lines
+    assert "rim nearer the truth after it: 66.7 % (20.8–93.8), 2/3" in lines
 
 
 @pytest.mark.parametrize(("down", "kept"), [(0, True), (19, False)])

@@ -3,8 +3,8 @@
     python -m training.evaluation.landmark_error --pictures DIR --workers 2
 
 Run from ``models/``; DIR holds packed renders. Errors are in true rim radii, medians with a 95 %
-interval from order statistics (binomial, no distribution assumed); carbs of one picture count as
-independent.
+interval from order statistics (binomial, no distribution assumed), shares with Wilson's; carbs of
+one picture count as independent.
 """
 
 from __future__ import annotations
@@ -22,7 +22,9 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.stats import binom
 
+from carbpair.evaluate.intervals import share
 from carbpair.evaluate.render_truth import visible
+from carbpair.evaluate.summary import share_words
 from carbpair.photo import load_photo
 from carbpair.settings import default_model_dir
 from carbpair.vision import closeup, load_calibration, load_networks, read_carbs
@@ -105,9 +107,9 @@ def table(carbs: Sequence[RefinedCarb]) -> list[str]:
         words = ("{:.3f} ({:.3f} to {:.3f})".format(*median(v)) for v in (a, b))
         lines.append(f"{name:14s} " + "  ".join(words))
     kept = sum(c.kept for c in carbs)
-    lines.append(f"refiner kept: {kept} of {len(carbs)}")
-    better = (refined[:, :5].mean(1) < read[:, :5].mean(1)).sum()
-    lines.append(f"rim nearer the truth after it: {better} of {len(carbs)}")
+    lines.append(f"refiner kept: {share_words(share(kept, len(carbs)))}")
+    better = int((refined[:, :5].mean(1) < read[:, :5].mean(1)).sum())
+    lines.append(f"rim nearer the truth after it: {share_words(share(better, len(carbs)))}")
     for name, numbers in (
         ("rim's centre moved, diameters", [c.moved for c in carbs]),
         ("refiner's median confidence", [c.certainty for c in carbs]),

@@ -125,7 +125,7 @@ def page(data: dict[str, Any]) -> str:
         "renders. But this set and the negatives were scored several times while the software",
         "changed, and two choices were made again afterwards: the hole limits were made stricter",
         "(misleading scenes gave more wrong counts), and the relief of surer finds was halved",
-        "(5 of the 380 negatives had a false carb before, 3 have now).",
+        "(5 of the 380 negatives had a false carb before, 3 after it).",
         "",
         f"Set: {data['source']} ({data['pictures']} pictures). Outlines, materials and",
         "environment maps are on the evaluation side of the split and were never trained on.",

@@ -31,10 +31,10 @@ MARGIN = round(SIZE * (1 - REFINER_SIDE / SIDE) / 2)
 
 FARTHEST = 0.3
 """A rim's centre farther than this from the reader's, in rim diameters, is another carb's: one in a
-hundred of 243 calibration carbs lay 0.09 off."""
+hundred of 243 calibration carbs lay 0.09 off (models/training/evaluation/landmark_error.py)."""
 
 LEAST_CERTAINTY = 0.2
-"""Median confidence of the refiner's points below which it has found no carb."""
+"""Median confidence of the refiner's points below which it has found no carb (judgement)."""
 
 
 def cut(picture: Halvings, crop: Crop, marks: Landmarks) -> Crop:
