@@ -115,6 +115,18 @@ def test_without_a_refiner_worth_its_name_the_readers_landmarks_stand() -> None:
     assert got.rim_px == pytest.approx(16 * cell, rel=1e-3)
 
 
+@pytest.mark.parametrize(("score", "count"), [(0.45, 0), (0.55, 1)])
+def test_a_weak_find_that_the_refiner_does_not_confirm_is_no_carb(score, count) -> None:
+    finds = networks(np.array([[80, 60]]), cross(8))
+    finds["locator"].answers[0][0, 60, 80] = np.log(score / (1 - score))
+    assert len(read_carbs(PICTURE, finds, Calibration())) == count
+    sharp = networks(np.array([[80, 60]]), cross(8), cross(12)[:12])
+    sharp["locator"].answers[0][0, 60, 80] = np.log(score / (1 - score))
+    assert len(read_carbs(PICTURE, sharp, Calibration())) == 1
+    drawn = [(280.0, 180.0, 360.0, 300.0)]
+    assert len(read_carbs(PICTURE, finds, Calibration(), drawn)) == 1
+
+
 def test_everything_after_the_refiner_is_read_in_the_close_up() -> None:
     finds = np.array([[40, 60], [120, 60]])
     all_of_them = networks(finds, cross(8), cross(12)[:12])

@@ -18,6 +18,8 @@ class Calibration:
     `landmark_confidence` is the least certainty of landmarks that anything is answered from;
     `landmark_relief` and `landmark_floor` say how much less confirms a find that the locator is
     surer of: such a carb is shown, and what is read on it stays unsure;
+    `refined_confidence` is the least certainty of the refiner that confirms a find of a locator
+    score under `refined_score`;
     `bearing_sd_deg` is added in quadrature to the rim reader's own spread for the error of the
     carb's frame.
     """
@@ -26,6 +28,8 @@ class Calibration:
     landmark_confidence: float = 0.7
     landmark_relief: float = 1.0
     landmark_floor: float = 0.5
+    refined_confidence: float = 0.78
+    refined_score: float = 0.5
     holes_temperature: float = 1.0
     holes_threshold: float = 0.75
     holes_unverified_threshold: float = 0.9
@@ -47,6 +51,10 @@ class Calibration:
         """The least certainty of landmarks that confirms a find of this locator score."""
         relief = self.landmark_relief * max(0.0, score - self.locator_threshold)
         return max(self.landmark_floor, self.landmark_confidence - relief)
+
+    def confirmed(self, score: float, refined_certainty: float) -> bool:
+        """Whether the refiner leaves a find of this locator score standing."""
+        return score >= self.refined_score or refined_certainty >= self.refined_confidence
 
 
 @cache

@@ -91,6 +91,15 @@ def read_carbs(
     found = [
         closeup.refined(v, m, crops[i], read[i]) for i, v, m in zip(kept, views, finer, strict=True)
     ]
+    sure = [
+        k
+        for k, (i, m) in enumerate(zip(kept, found, strict=True))
+        if i < len(given) or calibration.confirmed(located[i].score, m.refined_certainty)
+    ]
+    if not sure:
+        return []
+    kept = [kept[k] for k in sure]
+    views, found = [views[k] for k in sure], [found[k] for k in sure]
     flanges = _read_flanges(views, found, networks["flange"], calibration)
     rims = [rim.plane_of(m) for m in found]
     bearings = _read_rims(views, rims, networks["rim"], calibration)
