@@ -58,7 +58,14 @@ def test_landmarks_found_once_stay_where_they_are_in_the_photograph() -> None:
     view = Crop(np.zeros((448, 448, 3), np.uint8), (100.0, 90.0), 1.25)
     got = found_once(view, np.zeros((12, 64, 64), np.float32), crop, marks)
     assert view.to_photo(got.points) == pytest.approx(marks.points * 2 + [30.0, 40.0])
-    assert got.refined is None
+    assert got.refined is None  # maps that say nothing
+    near = closeup.cut(Halvings(np.zeros((900, 900, 3), np.uint8)), crop, marks)
+    sharp = np.zeros((12, 64, 64), np.float32)
+    for k, (x, y) in enumerate((near.from_photo(crop.to_photo(marks.points[:12])) - 21) / 406):
+        sharp[k, int(y * 64), int(x * 64)] = 20.0
+    again = found_once(near, sharp, crop, marks)
+    assert near.to_photo(again.points) == pytest.approx(crop.to_photo(marks.points))
+    assert again.refined_certainty > 0.9  # so that the same finds are confirmed
 
 
 def test_affine_is_scikit_images_where_points_fit_and_least_squares_else() -> None:

@@ -67,6 +67,7 @@ SHOWN = (
     ("mark's verdict answered", ("verdict", "coverage")),
 )
 Array = NDArray[np.float64]
+REFINED = closeup.refined
 
 
 def one_look(long_side: int) -> Any:
@@ -113,8 +114,12 @@ def _planes(kind: str) -> tuple[Any, Any]:
 
 
 def found_once(view: Crop, maps: NDArray[np.float32], crop: Crop, marks: Landmarks) -> Landmarks:
-    """A stand-in for ``closeup.refined`` that leaves the reader's landmarks where they are."""
-    return replace(marks, points=view.from_photo(crop.to_photo(marks.points)))
+    """A stand-in for ``closeup.refined`` that leaves the reader's landmarks where they are.
+
+    How sure the refiner was stays, so that the same finds are confirmed.
+    """
+    found = REFINED(view, maps, crop, marks)
+    return replace(found, points=view.from_photo(crop.to_photo(marks.points)))
 
 
 @contextmanager
@@ -145,7 +150,9 @@ def read_variants(path: Path, models: Path) -> dict[str, Scored]:
     for variant in VARIANTS:
         calibration = load_calibration(models)
         if variant == "finds not confirmed":
-            calibration = replace(calibration, landmark_confidence=0.0, landmark_floor=0.0)
+            calibration = replace(
+                calibration, landmark_confidence=0.0, landmark_floor=0.0, refined_confidence=0.0
+            )
         with without(variant):
             found = read_carbs(photo.pixels, networks, calibration)
             out[variant] = scored(truth, examine(photo, found, calibration))

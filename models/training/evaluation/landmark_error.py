@@ -13,7 +13,7 @@ import argparse
 import json
 from collections.abc import Sequence
 from concurrent.futures import ProcessPoolExecutor
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import partial
 from pathlib import Path
 from unittest.mock import patch
@@ -53,10 +53,13 @@ class RefinedCarb:
 
 
 def read_picture(path: Path, models: Path) -> list[RefinedCarb]:
-    """The visible carbs of one packed picture that were found."""
+    """The visible carbs of one packed picture that were found.
+
+    Weak finds that the refiner does not confirm stay among them: what it refuses is looked at.
+    """
     photo = load_photo(path)
     truth = json.loads(path.with_suffix(".json").read_text())["carbs"]
-    before: list[tuple[Array, Array, float, float]] = []
+    before: dict[int, tuple[Array, Array, float, float]] = {}
     inside = closeup.refined
 
     def watched(view: Crop, maps: NDArray[np.float32], crop: Crop, marks: Landmarks) -> Landmarks:
@@ -66,17 +69,19 @@ def read_picture(path: Path, models: Path) -> list[RefinedCarb]:
         again = view.to_photo(free.points[:COMMON])
         across = diameter(marks) / crop.scale
         sure = 0.0 if free.refined is None else float(np.median(free.refined))
-        before.append((at, again, across, sure))
-        return inside(view, maps, crop, marks)
+        used = inside(view, maps, crop, marks)
+        before[id(used)] = (at, again, across, sure)  # not every one becomes a carb
+        return used
 
     with patch.object(closeup, "refined", watched):
-        carbs = read_carbs(photo.pixels, load_networks(models), load_calibration(models))
+        calibration = replace(load_calibration(models), refined_confidence=0.0)
+        carbs = read_carbs(photo.pixels, load_networks(models), calibration)
     found = match(truth, [c.located.box for c in carbs], (photo.width, photo.height))
     out = []
     for i, j in found.items():
         if not visible(truth[i]):
             continue
-        at, again, across, certainty = before[j]
+        at, again, across, certainty = before[id(carbs[j].marks)]
         want = np.asarray(truth[i]["keypoints"], float)[:COMMON]
         radius = truth[i]["rim_px"] / 2
         moved = float(np.linalg.norm(again[0] - at[0])) / across

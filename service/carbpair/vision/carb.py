@@ -1,7 +1,7 @@
 """One carb in one photograph: what the networks said, measured on the full-resolution picture.
 
 The locator finds carbs, the reader confirms them and frames a close-up of each, the refiner finds
-the landmarks again in it, and flange and rim are read there.
+the landmarks again in it and confirms weak finds, and flange and rim are read there.
 """
 
 from collections.abc import Sequence
@@ -91,6 +91,7 @@ def read_carbs(
     found = [
         closeup.refined(v, m, crops[i], read[i]) for i, v, m in zip(kept, views, finer, strict=True)
     ]
+    # A find that the locator is little sure of needs the refiner's word as well.
     sure = [
         k
         for k, (i, m) in enumerate(zip(kept, found, strict=True))
