@@ -23,7 +23,8 @@ DOUBTFUL_HOLE = 0.5
 """A hole that scores less is as likely none, and no objection to a sure count (judgement)."""
 
 SAME_HOLE = 0.25
-"""A bolt hole and a vent found within this of each other, in throat radii, are one hole."""
+"""A bolt hole and a vent found within this of each other, in throat radii, are one hole: found on
+the scenes made to mislead, which are no test of it."""
 
 SEEN_WHOLE = 0.3
 """Below this chance that all bolt holes are in view, one more may be hidden."""
