@@ -106,14 +106,14 @@ def test_marks_are_counted_by_their_own_certainty() -> None:
     )
     assert table["in_view_hidden_n"] == 1
     rows = {(r["status"], r["least"]): r for r in table["by_certainty"]}
-    assert rows["seen", 0.97]["counts"] == [2, 2, 0]
-    assert rows["seen", 0.97]["in_view_counts"] == [1, 1, 0]
-    assert rows["seen", 0.9]["counts"] == [1, 0, 1]
+    assert rows["seen", 0.96]["counts"] == [2, 2, 0]
+    assert rows["seen", 0.96]["in_view_counts"] == [1, 1, 0]
+    assert rows["seen", 0.0]["counts"] == [1, 0, 1]
     assert rows["unsure", 0.3]["counts"] == rows["unsure", 0.3]["in_view_counts"] == [2, 1, 0]
     assert rows["unsure", 0.0]["counts"] == [1, 0, 1]
     assert rows["unsure", 0.7]["counts"] == [0, 0, 0]
     # Answers near their marks err by 3° and 4°: a mean square of 12.5. Four of those are added.
-    assert rows["seen", 0.97]["sd_deg"] == round((75 / 6) ** 0.5, 2)
+    assert rows["seen", 0.96]["sd_deg"] == round((75 / 6) ** 0.5, 2)
     assert rows["unsure", 0.3]["sd_deg"] == round(((14**2 + 4 * 12.5) / 5) ** 0.5, 2)
     assert rows["unsure", 0.3]["stated_sd_deg"] == 4.0
     assert "stated_sd_deg" not in rows["unsure", 0.7]

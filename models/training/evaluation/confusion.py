@@ -30,7 +30,7 @@ LABELS = {
     "filter_fitted": ["true", "false"],
 }
 MARK = "mark_bearing_deg"
-CERTAINTIES = {"seen": (0.0, 0.9, 0.97), "unsure": (0.0, 0.3, 0.5, 0.7)}
+CERTAINTIES = {"seen": (0.0, 0.96), "unsure": (0.0, 0.3, 0.5, 0.7)}
 """Marks are counted by their own probability from each of these on."""
 SPREAD_PRIOR_N = 4
 """The spread of few marks is drawn to that of all answered ones, as if by so many more."""
