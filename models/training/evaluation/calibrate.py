@@ -1,10 +1,11 @@
 """Temperatures, and what each threshold would answer and get wrong, on calibration renders.
 
-    python -m training.evaluation.calibrate --readings cal.pkl dev.pkl
+    python -m training.evaluation.calibrate --readings cal.pkl dev.pkl --negatives training.pkl
 
 The temperature minimises the negative log-likelihood. The thresholds in models/calibration.json
 were chosen by hand from these tables so that at most 1 % of the answers are wrong; the lower one
-for holes is used only where the holes found form the pattern of the same count.
+for holes is used only where the holes found form the pattern of the same count. Negatives are those
+of the training side; kept with `refined_score` 0, so that what the refiner refuses is among them.
 """
 
 from __future__ import annotations
@@ -25,8 +26,11 @@ from carbpair.geometry.angles import wrap_deg
 from carbpair.vision.bearing import decode
 from carbpair.vision.landmarks import softmax
 
-THRESHOLDS = (0.6, 0.7, 0.75, 0.8, 0.85, 0.9, 0.95)
-FRAME_SD_DEG = 1.0
+THRESHOLDS = (0.6, 0.7, 0.75, 0.8, 0.85, 0.9, 0.93, 0.95)
+FRAME_SDS_DEG = (0.5, 1.0, 1.5, 2.5)
+MARK_THRESHOLD = 0.9
+REFINED = (0.6, 0.7, 0.75, 0.78, 0.82, 0.85)
+WEAK_SCORE = 0.5
 
 Case = tuple[int, NDArray[np.float64]]
 """True class and logits."""
@@ -69,17 +73,55 @@ def marks(rows: Sequence[dict[str, Any]]) -> list[tuple[float, float, bool]]:
         for i, j in row["found"].items():
             t, c = row["truth"][i], row["carbs"][j]
             if visible(t) and c["bearing_raw"] is not None:
-                b = decode(c["bearing_raw"], 1.0, FRAME_SD_DEG)
+                b = decode(c["bearing_raw"], 1.0, 0.0)
                 error = abs(wrap_deg(b.mean_deg - t["mark_bearing"]))
                 out.append((error, b.probability, mark_in_view(t)))
     return out
+
+
+def interval_shares(rows: Sequence[dict[str, Any]]) -> dict[float, dict[str, Any]]:
+    """For each spread of the frame, how often the 90 % interval of an answered mark holds it."""
+    answered = []
+    for row in rows:
+        for i, j in row["found"].items():
+            t, c = row["truth"][i], row["carbs"][j]
+            if visible(t) and mark_in_view(t) and c["bearing_raw"] is not None:
+                answered.append((t["mark_bearing"], c["bearing_raw"]))
+    out = {}
+    for sd in FRAME_SDS_DEG:
+        read = [(b, decode(z, 1.0, sd)) for b, z in answered]
+        held = [
+            abs(wrap_deg(r.mean_deg - b)) <= 1.645 * r.sd_deg
+            for b, r in read
+            if r.probability >= MARK_THRESHOLD
+        ]
+        out[sd] = share(sum(held), len(held))
+    return out
+
+
+def refined_shares(
+    rows: Sequence[dict[str, Any]], negatives: Sequence[dict[str, Any]]
+) -> dict[float, tuple[dict[str, Any], dict[str, Any]]]:
+    """For each least certainty of the refiner: weak finds lost, of carbs and of photos without."""
+    carbs = [
+        row["carbs"][j] for row in rows for i, j in row["found"].items() if visible(row["truth"][i])
+    ]
+    false = [c for row in negatives for c in row["carbs"]]
+
+    def refused(found: Sequence[dict[str, Any]], least: float) -> dict[str, Any]:
+        lost = (c["score"] < WEAK_SCORE and c["marks"].refined_certainty < least for c in found)
+        return share(sum(lost), len(found))
+
+    return {least: (refused(carbs, least), refused(false, least)) for least in REFINED}
 
 
 def main() -> None:
     """Command line: print the tables."""
     p = argparse.ArgumentParser(description=__doc__)
     p.add_argument("--readings", type=Path, nargs="+", required=True)
-    rows = [r for path in p.parse_args().readings for r in pickle.loads(path.read_bytes())]
+    p.add_argument("--negatives", type=Path, help="readings of the training side's negatives")
+    a = p.parse_args()
+    rows = [r for path in a.readings for r in pickle.loads(path.read_bytes())]
     for name, cases in collect(rows).items():
         t = temperature(cases)
         print(f"{name}: n = {len(cases)}, temperature {t:.2f}")
@@ -94,6 +136,11 @@ def main() -> None:
         answered = share(sum(v for _, q, v in bearings if q >= limit), seen)
         far = share(sum(bool(e > 15) for e in errors), len(errors))
         print(f"mark {limit}: answered of those in view {answered}, beyond 15 degrees {far}")
+    for sd, held in interval_shares(rows).items():
+        print(f"frame spread {sd}: the 90 % interval holds the mark {held}")
+    kept = pickle.loads(a.negatives.read_bytes()) if a.negatives else []
+    for least, (lost, false) in refined_shares(rows, kept).items():
+        print(f"refiner {least}: carbs refused {lost}, false finds refused {false}")
 
 
 if __name__ == "__main__":

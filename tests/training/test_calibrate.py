@@ -1,0 +1,67 @@
+"""What the calibration's tables count, with readings made up by hand."""
+
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+import pytest
+from models.training.evaluation.calibrate import FRAME_SDS_DEG, interval_shares, refined_shares
+
+TRUTH = {
+    "in_front": True,
+    "in_frame": 1.0,
+    "seen": {"cover": 1.0, "mark": 1.0},
+    "mark_px": 20.0,
+    "mark_bearing": 1.0,
+}
+
+
+@dataclass
+class Marks:
+    refined_certainty: float
+
+
+def bins(at: int, spread: bool = False) -> np.ndarray:
+    """Logits of a mark in bin `at` (2 degrees each, the first centred on -179)."""
+    out = np.full(181, -20.0, np.float32)
+    out[at] = 10.0
+    if spread:
+        out[at - 2] = out[at + 2] = 10.0
+    return out
+
+
+def row(*carbs: dict[str, Any]) -> dict[str, Any]:
+    return {
+        "truth": [TRUTH] * len(carbs),
+        "found": {i: i for i in range(len(carbs))},
+        "carbs": list(carbs),
+    }
+
+
+def test_how_often_the_interval_holds_the_mark() -> None:
+    # bin 90 is centred on +1, the true bearing; bin 91 is 2 degrees off, bin 93 is 6
+    carbs = [{"bearing_raw": bins(k)} for k in (90, 91, 93)]
+    hidden = row({"bearing_raw": bins(120)})
+    hidden["truth"] = [TRUTH | {"mark_px": 4.0}]
+    got = interval_shares([row(*carbs), hidden])
+    # 90 % of a normal law lie within 1.645 standard deviations (tables of the normal law)
+    assert {sd: (v["hits"], v["n"]) for sd, v in got.items()} == {
+        sd: (1 + (1.645 * sd >= 2) + (1.645 * sd >= 6), 3) for sd in FRAME_SDS_DEG
+    }
+
+
+def test_an_unsure_mark_is_not_counted() -> None:
+    flat = {"bearing_raw": np.zeros(181, np.float32)}
+    assert interval_shares([row(flat)])[1.0]["n"] == 0
+
+
+@pytest.mark.parametrize(("least", "lost", "false"), [(0.6, 1, 1), (0.75, 2, 1), (0.85, 2, 2)])
+def test_what_the_refiner_refuses(least: float, lost: int, false: int) -> None:
+    def carb(score: float, sure: float) -> dict[str, Any]:
+        return {"score": score, "marks": Marks(sure)}
+
+    rows = [row(carb(0.3, 0.5), carb(0.4, 0.7), carb(0.9, 0.1), carb(0.3, 0.99))]
+    negatives = [row(carb(0.3, 0.2)), row(carb(0.3, 0.8))]
+    of_carbs, of_false = refined_shares(rows, negatives)[least]
+    assert (of_carbs["hits"], of_carbs["n"]) == (lost, 4)
+    assert (of_false["hits"], of_false["n"]) == (false, 2)
