@@ -19,6 +19,7 @@ TRUTH = {
 @dataclass
 class Marks:
     refined_certainty: float
+    certainty: float = 0.8
 
 
 def bins(at: int, spread: bool = False) -> np.ndarray:
@@ -61,7 +62,8 @@ def test_what_the_refiner_refuses(least: float, lost: int, false: int) -> None:
         return {"score": score, "marks": Marks(sure)}
 
     rows = [row(carb(0.3, 0.5), carb(0.4, 0.7), carb(0.9, 0.1), carb(0.3, 0.99))]
+    rows.append(row({"score": 0.3, "marks": Marks(0.1, certainty=0.95)}))
     negatives = [row(carb(0.3, 0.2)), row(carb(0.3, 0.8))]
     of_carbs, of_false = refined_shares(rows, negatives)[least]
-    assert (of_carbs["hits"], of_carbs["n"]) == (lost, 4)
+    assert (of_carbs["hits"], of_carbs["n"]) == (lost, 5)
     assert (of_false["hits"], of_false["n"]) == (false, 2)

@@ -117,14 +117,16 @@ def test_without_a_refiner_worth_its_name_the_readers_landmarks_stand() -> None:
 
 @pytest.mark.parametrize(("score", "count"), [(0.45, 0), (0.55, 1)])
 def test_a_weak_find_that_the_refiner_does_not_confirm_is_no_carb(score, count) -> None:
+    limits = Calibration(weak_landmarks=1.1)  # the reader's are certain here
     finds = networks(np.array([[80, 60]]), cross(8))
     finds["locator"].answers[0][0, 60, 80] = np.log(score / (1 - score))
-    assert len(read_carbs(PICTURE, finds, Calibration())) == count
+    assert len(read_carbs(PICTURE, finds, limits)) == count
+    assert len(read_carbs(PICTURE, finds, Calibration(weak_landmarks=0.9))) == 1
     sharp = networks(np.array([[80, 60]]), cross(8), cross(12)[:12])
     sharp["locator"].answers[0][0, 60, 80] = np.log(score / (1 - score))
-    assert len(read_carbs(PICTURE, sharp, Calibration())) == 1
+    assert len(read_carbs(PICTURE, sharp, limits)) == 1
     drawn = [(306.0, 226.0, 338.0, 258.0)]  # the find's own box
-    assert len(read_carbs(PICTURE, finds, Calibration(), drawn)) == 1
+    assert len(read_carbs(PICTURE, finds, limits, drawn)) == 1
 
 
 def test_everything_after_the_refiner_is_read_in_the_close_up() -> None:

@@ -5,7 +5,7 @@
 The temperature minimises the negative log-likelihood. The thresholds in models/calibration.json
 were chosen by hand from these tables so that at most 1 % of the answers are wrong; the lower one
 for holes is used only where the holes found form the pattern of the same count. Negatives are those
-of the training side; kept with `refined_score` 0, so that what the refiner refuses is among them.
+of the training side; kept with `weak_score` 0, so that what the refiner refuses is among them.
 """
 
 from __future__ import annotations
@@ -30,7 +30,7 @@ THRESHOLDS = (0.6, 0.7, 0.75, 0.8, 0.85, 0.9, 0.93, 0.95)
 FRAME_SDS_DEG = (0.5, 1.0, 1.5, 2.5)
 MARK_THRESHOLD = 0.9
 REFINED = (0.6, 0.7, 0.75, 0.78, 0.82, 0.85)
-WEAK_SCORE = 0.5
+WEAK_SCORE, WEAK_LANDMARKS = 0.5, 0.9
 
 Case = tuple[int, NDArray[np.float64]]
 """True class and logits."""
@@ -109,8 +109,12 @@ def refined_shares(
     false = [c for row in negatives for c in row["carbs"]]
 
     def refused(found: Sequence[dict[str, Any]], least: float) -> dict[str, Any]:
-        lost = (c["score"] < WEAK_SCORE and c["marks"].refined_certainty < least for c in found)
-        return share(sum(lost), len(found))
+        weak = [
+            c["marks"]
+            for c in found
+            if c["score"] < WEAK_SCORE and c["marks"].certainty < WEAK_LANDMARKS
+        ]
+        return share(sum(m.refined_certainty < least for m in weak), len(found))
 
     return {least: (refused(carbs, least), refused(false, least)) for least in REFINED}
 

@@ -95,7 +95,8 @@ def read_carbs(
     sure = [
         k
         for k, (i, m) in enumerate(zip(kept, found, strict=True))
-        if i < len(given) or calibration.confirmed(located[i].score, m.refined_certainty)
+        if i < len(given)
+        or calibration.confirmed(located[i].score, m.certainty, m.refined_certainty)
     ]
     if not sure:
         return []
