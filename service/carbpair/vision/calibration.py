@@ -28,7 +28,7 @@ class Calibration:
     landmark_confidence: float = 0.7
     landmark_relief: float = 1.0
     landmark_floor: float = 0.5
-    refined_confidence: float = 0.82
+    refined_confidence: float = 0.6
     weak_score: float = 0.5
     weak_landmarks: float = 0.9
     holes_temperature: float = 1.0
