@@ -4,8 +4,7 @@ from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
-import pytest
-from models.training.evaluation.calibrate import FRAME_SDS_DEG, interval_shares, refined_shares
+from models.training.evaluation.calibrate import FRAME_SDS_DEG, interval_shares, refused_shares
 
 TRUTH = {
     "in_front": True,
@@ -18,8 +17,8 @@ TRUTH = {
 
 @dataclass
 class Marks:
-    refined_certainty: float
-    certainty: float = 0.8
+    certainty: float
+    refined: np.ndarray | None
 
 
 def bins(at: int, spread: bool = False) -> np.ndarray:
@@ -56,14 +55,15 @@ def test_an_unsure_mark_is_not_counted() -> None:
     assert interval_shares([row(flat)])[1.0]["n"] == 0
 
 
-@pytest.mark.parametrize(("least", "lost", "false"), [(0.6, 1, 1), (0.75, 2, 1), (0.85, 2, 2)])
-def test_what_the_refiner_refuses(least: float, lost: int, false: int) -> None:
-    def carb(score: float, sure: float) -> dict[str, Any]:
-        return {"score": score, "marks": Marks(sure)}
+def test_what_the_refiner_does_not_find_again() -> None:
+    def carb(score: float, sure: float, again: bool) -> dict[str, Any]:
+        return {"score": score, "marks": Marks(sure, np.ones(12) if again else None)}
 
-    rows = [row(carb(0.3, 0.5), carb(0.4, 0.7), carb(0.9, 0.1), carb(0.3, 0.99))]
-    rows.append(row({"score": 0.3, "marks": Marks(0.1, certainty=0.95)}))
-    negatives = [row(carb(0.3, 0.2)), row(carb(0.3, 0.8))]
-    of_carbs, of_false = refined_shares(rows, negatives)[least]
-    assert (of_carbs["hits"], of_carbs["n"]) == (lost, 5)
-    assert (of_false["hits"], of_false["n"]) == (false, 2)
+    rows = [
+        row(carb(0.3, 0.8, False), carb(0.3, 0.8, True)),
+        row(carb(0.6, 0.8, False), carb(0.3, 0.95, False)),
+    ]
+    negatives = [row(carb(0.3, 0.7, False)), row(carb(0.3, 0.8, True))]
+    of_carbs, of_false = refused_shares(rows, negatives)
+    assert (of_carbs["hits"], of_carbs["n"]) == (1, 4)
+    assert (of_false["hits"], of_false["n"]) == (1, 2)

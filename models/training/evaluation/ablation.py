@@ -151,7 +151,7 @@ def read_variants(path: Path, models: Path) -> dict[str, Scored]:
         calibration = load_calibration(models)
         if variant == "finds not confirmed":
             calibration = replace(
-                calibration, landmark_confidence=0.0, landmark_floor=0.0, refined_confidence=0.0
+                calibration, landmark_confidence=0.0, landmark_floor=0.0, weak_score=0.0
             )
         with without(variant):
             found = read_carbs(photo.pixels, networks, calibration)

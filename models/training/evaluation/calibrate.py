@@ -24,13 +24,12 @@ from carbpair.evaluate.intervals import share
 from carbpair.evaluate.render_truth import bowl_in_view, holes_in_view, mark_in_view, visible
 from carbpair.geometry.angles import wrap_deg
 from carbpair.vision.bearing import decode
+from carbpair.vision.calibration import Calibration
 from carbpair.vision.landmarks import softmax
 
 THRESHOLDS = (0.6, 0.7, 0.75, 0.8, 0.85, 0.9, 0.93, 0.95)
 FRAME_SDS_DEG = (0.5, 1.0, 1.5, 2.5)
 MARK_THRESHOLD = 0.9
-REFINED = (0.6, 0.7, 0.75, 0.78, 0.82, 0.85)
-WEAK_SCORE, WEAK_LANDMARKS = 0.5, 0.9
 
 Case = tuple[int, NDArray[np.float64]]
 """True class and logits."""
@@ -99,24 +98,21 @@ def interval_shares(rows: Sequence[dict[str, Any]]) -> dict[float, dict[str, Any
     return out
 
 
-def refined_shares(
+def refused_shares(
     rows: Sequence[dict[str, Any]], negatives: Sequence[dict[str, Any]]
-) -> dict[float, tuple[dict[str, Any], dict[str, Any]]]:
-    """For each least certainty of the refiner: weak finds lost, of carbs and of photos without."""
+) -> tuple[dict[str, Any], dict[str, Any]]:
+    """Weak finds that the refiner does not find again: of carbs, and of photos without one."""
     carbs = [
         row["carbs"][j] for row in rows for i, j in row["found"].items() if visible(row["truth"][i])
     ]
     false = [c for row in negatives for c in row["carbs"]]
 
-    def refused(found: Sequence[dict[str, Any]], least: float) -> dict[str, Any]:
-        weak = [
-            c["marks"]
-            for c in found
-            if c["score"] < WEAK_SCORE and c["marks"].certainty < WEAK_LANDMARKS
-        ]
-        return share(sum(m.refined_certainty < least for m in weak), len(found))
+    def refused(found: Sequence[dict[str, Any]]) -> dict[str, Any]:
+        limits = Calibration()
+        weak = [c["marks"] for c in found if limits.weak(c["score"], c["marks"].certainty)]
+        return share(sum(m.refined is None for m in weak), len(found))
 
-    return {least: (refused(carbs, least), refused(false, least)) for least in REFINED}
+    return refused(carbs), refused(false)
 
 
 def main() -> None:
@@ -143,8 +139,8 @@ def main() -> None:
     for sd, held in interval_shares(rows).items():
         print(f"frame spread {sd}: the 90 % interval holds the mark {held}")
     kept = pickle.loads(a.negatives.read_bytes()) if a.negatives else []
-    for least, (lost, false) in refined_shares(rows, kept).items():
-        print(f"refiner {least}: carbs refused {lost}, false finds refused {false}")
+    lost, false = refused_shares(rows, kept)
+    print(f"weak finds refused: of carbs {lost}, of false finds {false}")
 
 
 if __name__ == "__main__":

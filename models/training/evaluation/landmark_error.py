@@ -74,7 +74,7 @@ def read_picture(path: Path, models: Path) -> list[RefinedCarb]:
         return used
 
     with patch.object(closeup, "refined", watched):
-        calibration = replace(load_calibration(models), refined_confidence=0.0)
+        calibration = replace(load_calibration(models), weak_score=0.0)
         carbs = read_carbs(photo.pixels, load_networks(models), calibration)
     found = match(truth, [c.located.box for c in carbs], (photo.width, photo.height))
     out = []

@@ -18,8 +18,8 @@ class Calibration:
     `landmark_confidence` is the least certainty of landmarks that anything is answered from;
     `landmark_relief` and `landmark_floor` say how much less confirms a find that the locator is
     surer of: such a carb is shown, and what is read on it stays unsure;
-    `refined_confidence` is the least certainty of the refiner that confirms a weak find: one of a
-    locator score under `weak_score` and landmarks less certain than `weak_landmarks`;
+    a find of a locator score under `weak_score` and landmarks less certain than `weak_landmarks` is
+    weak: it stands only if the refiner found its landmarks again;
     `bearing_sd_deg` is added in quadrature to the rim reader's own spread for the error of the
     carb's frame.
     """
@@ -28,7 +28,6 @@ class Calibration:
     landmark_confidence: float = 0.7
     landmark_relief: float = 1.0
     landmark_floor: float = 0.5
-    refined_confidence: float = 0.6
     weak_score: float = 0.5
     weak_landmarks: float = 0.9
     holes_temperature: float = 1.0
@@ -53,10 +52,9 @@ class Calibration:
         relief = self.landmark_relief * max(0.0, score - self.locator_threshold)
         return max(self.landmark_floor, self.landmark_confidence - relief)
 
-    def confirmed(self, score: float, certainty: float, refined_certainty: float) -> bool:
-        """Whether a find stands: it is not weak, or the refiner is sure of it."""
-        weak = score < self.weak_score and certainty < self.weak_landmarks
-        return not weak or refined_certainty >= self.refined_confidence
+    def weak(self, score: float, certainty: float) -> bool:
+        """Whether neither locator nor reader is sure of a find."""
+        return score < self.weak_score and certainty < self.weak_landmarks
 
 
 @cache

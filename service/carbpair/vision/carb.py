@@ -96,7 +96,8 @@ def read_carbs(
         k
         for k, (i, m) in enumerate(zip(kept, found, strict=True))
         if i < len(given)
-        or calibration.confirmed(located[i].score, m.certainty, m.refined_certainty)
+        or m.refined is not None
+        or not calibration.weak(located[i].score, m.certainty)
     ]
     if not sure:
         return []
