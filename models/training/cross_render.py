@@ -269,7 +269,8 @@ class CyclesRenderer:
 
     def mean(self, view: View, sensor: int, spp: int, seeds: Sequence[int]) -> NDArray[np.float32]:
         """Mean of one render a seed, as the first renderer gives it."""
-        return np.mean([self.render(view, sensor, spp, k) for k in seeds], axis=0, dtype=np.float32)
+        renders = [self.render(view, sensor, spp, k) for k in seeds]
+        return np.asarray(np.mean(renders, axis=0), np.float32)
 
     def render(self, view: View, sensor: int, spp: int, seed: int) -> NDArray[np.float32]:
         """Linear RGB (H, W, 3) of a view; ``sensor`` has no meaning here."""

@@ -68,7 +68,7 @@ def fastest_layout(net: nn.Module, x: Tensor, device: str) -> torch.memory_forma
         return torch.contiguous_format
     times = {}
     for layout in (torch.contiguous_format, torch.channels_last):
-        net.to(memory_format=layout)  # type: ignore[call-overload]
+        net.to(memory_format=layout)
         for i in range(5):
             if i == 2:
                 torch.cuda.synchronize(device)
@@ -178,7 +178,7 @@ def run(
 def export(net: nn.Module, name: str, out: Path) -> None:
     """Write the ONNX file (opset 17; batch free, the locator's size too) and the state."""
     net = net.float().cpu().eval()
-    net.to(memory_format=torch.contiguous_format)  # type: ignore[call-overload]
+    net.to(memory_format=torch.contiguous_format)
     out.mkdir(parents=True, exist_ok=True)
     torch.save(net.state_dict(), out / f"{name}.pt")
     outputs = {

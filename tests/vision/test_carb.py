@@ -129,6 +129,13 @@ def test_a_weak_find_that_the_refiner_does_not_confirm_is_no_carb(score, count) 
     assert len(read_carbs(PICTURE, finds, limits, drawn)) == 1
 
 
+def test_a_find_inside_a_drawn_box_is_the_drawn_carb() -> None:
+    finds = networks(np.array([[80, 60]]), cross(8), cross(12)[:12])  # a box about (322, 242)
+    generous, beside = (240.0, 160.0, 400.0, 330.0), (340.0, 160.0, 400.0, 330.0)
+    assert len(read_carbs(PICTURE, finds, Calibration(), [generous])) == 1
+    assert len(read_carbs(PICTURE, finds, Calibration(), [beside])) == 2
+
+
 def test_everything_after_the_refiner_is_read_in_the_close_up() -> None:
     finds = np.array([[40, 60], [120, 60]])
     all_of_them = networks(finds, cross(8), cross(12)[:12])

@@ -11,6 +11,7 @@ from carbpair.vision.locator import (
     LocatedCarb,
     decode,
     distinct,
+    hidden_by,
     locate,
     look,
     overlap,
@@ -175,6 +176,18 @@ def test_a_second_look_where_the_first_is_not_settled(
     found = locate(Halvings(np.full((side * 2 // 3, side, 3), 90, np.uint8)), network, 0.3)  # type: ignore[arg-type]
     assert network.sides == sides
     assert len(found) == len(at)  # what both looks find counts once
+
+
+@pytest.mark.parametrize(
+    ("box", "share"),
+    [
+        ((2.0, 2.0, 4.0, 4.0), 1.0), ((-10.0, -10.0, 20.0, 20.0), 1.0),
+        ((8.0, 0.0, 12.0, 5.0), 0.5), ((10.0, 0.0, 12.0, 5.0), 0.0), ((3.0, 3.0, 3.0, 9.0), 0.0),
+    ],
+)  # fmt: skip
+def test_how_much_of_the_smaller_box_the_other_hides(box, share) -> None:
+    ten = (0.0, 0.0, 10.0, 10.0)
+    assert hidden_by(box, ten) == hidden_by(ten, box) == share
 
 
 def test_the_best_of_overlapping_boxes() -> None:

@@ -14,8 +14,9 @@ import numpy as np
 
 from carbpair.evaluate.render_truth import bowl_in_view, holes_in_view, mark_in_view, visible
 from carbpair.geometry.angles import wrap_deg
+from carbpair.geometry.bearing import FLIP_DEG
 from carbpair.identify.confusion import SURE
-from carbpair.identify.mark_record import FLIP_DEG, STRAY_DEG
+from carbpair.identify.mark_record import STRAY_DEG
 from carbpair.inspection import pair_of
 from carbpair.vision.calibration import Calibration
 from carbpair.vision.feature import Feature, hidden

@@ -36,7 +36,7 @@ def rephotograph(picture: Picture, rng: np.random.Generator) -> Rephotograph:
     h, w = picture.shape[:2]
     screen = bool(rng.random() < 0.5)
     homography = _placed(w, h, rng)
-    shown = picture.astype(np.float32) / 255
+    shown = np.asarray(picture, np.float32) / np.float32(255)
     bench = _bench(w, h, rng)
     edge = PRINT_BORDER * (1.0 if not screen else 0.7) * w
     frame = np.full((h, w, 3), 0.03 if screen else 0.88, np.float32)
@@ -44,10 +44,12 @@ def rephotograph(picture: Picture, rng: np.random.Generator) -> Rephotograph:
     inner = np.array([[0.0, 0], [w, 0], [w, h], [0, h]])
     out = _over(bench, frame, _mask(outer, homography, w, h))
     shown = _screen(shown, rng) if screen else 0.06 + 0.86 * shown
-    flat = cv2.warpPerspective(shown, homography, (w, h), flags=cv2.INTER_AREA)
+    flat = np.asarray(
+        cv2.warpPerspective(shown, homography, (w, h), flags=cv2.INTER_AREA), np.float32
+    )
     out = _over(out, flat, _mask(inner, homography, w, h))
     out = _sheen(out, rng)
-    out = cv2.GaussianBlur(out, (0, 0), float(rng.uniform(0.4, 0.8)))
+    out = np.asarray(cv2.GaussianBlur(out, (0, 0), float(rng.uniform(0.4, 0.8))), np.float32)
     out = out + rng.normal(0, 0.012, out.shape).astype(np.float32)
     return Rephotograph((np.clip(out, 0, 1) * 255 + 0.5).astype(np.uint8), homography)
 
@@ -71,7 +73,7 @@ def _placed(w: int, h: int, rng: np.random.Generator) -> Homography:
 def _bench(w: int, h: int, rng: np.random.Generator) -> Field:
     tone = np.array([[0.42, 0.30, 0.20], [0.25, 0.26, 0.28], [0.55, 0.53, 0.50]])[rng.integers(3)]
     grain = rng.normal(0, 1, (h, w)).astype(np.float32)
-    grain = cv2.GaussianBlur(grain, (0, 0), sigmaX=w / 18, sigmaY=1.2)
+    grain = np.asarray(cv2.GaussianBlur(grain, (0, 0), sigmaX=w / 18, sigmaY=1.2), np.float32)
     grain /= max(float(grain.std()), 1e-6)
     return np.asarray(tone * (1 + 0.12 * grain[..., None]), np.float32)
 

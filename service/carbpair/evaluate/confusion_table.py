@@ -3,10 +3,10 @@
 from collections.abc import Sequence
 from typing import Any
 
-from carbpair.evaluate.mark_table import FLIP_DEG
 from carbpair.evaluate.scored import Found, cases, text
 from carbpair.evaluate.truth import BEARING
 from carbpair.geometry.angles import wrap_deg
+from carbpair.geometry.bearing import FLIP_DEG
 
 SCHEMA = "carbpair/confusion/1"
 LABELS = {

@@ -13,8 +13,8 @@ from carbpair.evaluate.risk_coverage import risk_coverage
 from carbpair.evaluate.scored import Found, cases
 from carbpair.evaluate.truth import BEARING
 from carbpair.geometry.angles import wrap_deg
+from carbpair.geometry.bearing import FLIP_DEG
 
-FLIP_DEG = 150.0
 QUANTILES = (0.1, 0.25, 0.5, 0.75, 0.9, 0.95, 0.99)
 EDGES = (0, 1, 2, 3, 4, 6, 8, 10, 15, 30, 90, 150, 180)
 """Edges of the error histogram, degrees."""

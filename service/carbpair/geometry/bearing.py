@@ -5,6 +5,9 @@ from carbpair.geometry.angles import wrap_deg
 FACES_INTAKE_DEG = 15.0
 """A mark within this many degrees of the intake direction faces the intake."""
 
+FLIP_DEG = 150.0
+"""A bearing further off than this took front for back."""
+
 DIRECTION_WORDS = (
     "towards the air intake",
     "towards the intake and left",

@@ -6,10 +6,10 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import cached_property
 
+from carbpair.geometry.bearing import FLIP_DEG
+
 STRAY_DEG = 15.0
 """A bearing further off than this did not find the mark."""
-FLIP_DEG = 150.0
-"""A bearing further off than this took front for back."""
 BY_CHANCE, FLIPPED_BY_CHANCE = 2 * STRAY_DEG / 360.0, 2 * (180.0 - FLIP_DEG) / 360.0
 """How often a bearing that means nothing lies that near, or that far, all the same."""
 

@@ -17,11 +17,14 @@ from carbpair.vision.crop import Crop, cut, reader_input
 from carbpair.vision.flange import FlangeReading
 from carbpair.vision.halvings import Halvings
 from carbpair.vision.landmarks import Landmarks
-from carbpair.vision.locator import OVERLAP, LocatedCarb, locate, overlap
+from carbpair.vision.locator import OVERLAP, LocatedCarb, hidden_by, locate, overlap
 from carbpair.vision.network import Network
 from carbpair.vision.rim import RimPlane
 
 NO_BEARING: tuple[None, None] = (None, None)
+
+INSIDE = 0.7
+"""A find of which more than this lies in a drawn box, or the other way round, is that carb."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -123,7 +126,10 @@ def read_carbs(
 
 
 def _is_new(carb: LocatedCarb, given: list[LocatedCarb]) -> bool:
-    return all(overlap(carb.box, g.box) < OVERLAP for g in given)
+    """Whether a find is none of the drawn carbs; a person may draw more or less of one."""
+    return all(
+        overlap(carb.box, g.box) < OVERLAP and hidden_by(carb.box, g.box) < INSIDE for g in given
+    )
 
 
 def _read_flanges(

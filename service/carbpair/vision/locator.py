@@ -111,11 +111,22 @@ def decode(
     return distinct(found)
 
 
-def overlap(a: tuple[float, float, float, float], b: tuple[float, float, float, float]) -> float:
-    """Intersection over union of two boxes (x0, y0, x1, y1)."""
+def hidden_by(a: tuple[float, float, float, float], b: tuple[float, float, float, float]) -> float:
+    """Share of the smaller of two boxes (x0, y0, x1, y1) that lies in the other one."""
+    smaller = min((x1 - x0) * (y1 - y0) for x0, y0, x1, y1 in (a, b))
+    return _common(a, b) / smaller if smaller > 0 else 0.0
+
+
+def _common(a: tuple[float, float, float, float], b: tuple[float, float, float, float]) -> float:
+    """Area that two boxes share."""
     w = min(a[2], b[2]) - max(a[0], b[0])
     h = min(a[3], b[3]) - max(a[1], b[1])
-    if w <= 0 or h <= 0:
+    return max(w, 0.0) * max(h, 0.0)
+
+
+def overlap(a: tuple[float, float, float, float], b: tuple[float, float, float, float]) -> float:
+    """Intersection over union of two boxes (x0, y0, x1, y1)."""
+    common = _common(a, b)
+    if common <= 0:
         return 0.0
-    union = (a[2] - a[0]) * (a[3] - a[1]) + (b[2] - b[0]) * (b[3] - b[1]) - w * h
-    return w * h / union
+    return common / ((a[2] - a[0]) * (a[3] - a[1]) + (b[2] - b[0]) * (b[3] - b[1]) - common)

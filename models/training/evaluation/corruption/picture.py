@@ -17,12 +17,12 @@ GAMMA = 2.2
 
 def scaled(length: float, picture: Picture) -> float:
     """A length of a 1280-pixel picture in the pixels of this one."""
-    return length * picture.shape[1] / REFERENCE_WIDTH
+    return float(length * picture.shape[1] / REFERENCE_WIDTH)
 
 
 def to_unit(picture: Picture) -> Field:
     """Values in [0, 1]."""
-    return np.asarray(picture, np.float32) / 255
+    return np.asarray(picture, np.float32) / np.float32(255)
 
 
 def to_linear(picture: Picture) -> Field:
@@ -32,7 +32,7 @@ def to_linear(picture: Picture) -> Field:
 
 def stored(unit: NDArray[Any]) -> Picture:
     """uint8 of values in [0, 1], clipped."""
-    return (np.clip(unit, 0, 1) * 255 + 0.5).astype(np.uint8)
+    return np.asarray(np.clip(unit, 0, 1) * 255 + 0.5, np.uint8)
 
 
 def from_linear(light: NDArray[Any]) -> Picture:
