@@ -176,9 +176,10 @@ def ablation(files: Sequence[Path], models: Path, workers: int) -> dict[str, Any
         table.append([f"{variant}: {words}" if words else variant, *cells, error])
     return {
         "title": "Stations taken away",
-        "text": f"{len(files)} renders of unseen styles; the same pictures and networks in each "
-        "row. Networks were trained with every station in place, so what a row loses is an upper "
-        "bound for rectification.",
+        "text": f"{len(files)} renders, seeds {int(files[0].stem)} to {int(files[-1].stem)} "
+        "(those from 900000 on are of unseen styles, others for calibration); the same pictures "
+        "and networks in each row. Networks were trained with every station in place, so what a "
+        "row loses is an upper bound for rectification.",
         "tables": [
             {
                 "head": ["without", *(w for w, _ in SHOWN), "bearing, mean error"],
