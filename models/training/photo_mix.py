@@ -18,7 +18,7 @@ from .rate import Rate
 PHOTO_MIX = {1: 0.5, 2: 0.25, 3: 0.25}
 """How many photos of a pair are sent, with all asked for in view. A judgement, no source."""
 STRANGERS = 3
-"""Cases of another source for each other one."""
+"""Test cases of another source for each other one: a share of one in a hundred needs many."""
 
 
 def measure_mix(

@@ -47,7 +47,7 @@ ROOT = Path(__file__).resolve().parents[2]
 sys.path.insert(0, str(ROOT / "models"))  # run as a script, not as a module of `training`
 
 from training.identification_report import report  # noqa: E402
-from training.photo_mix import measure_mix  # noqa: E402
+from training.photo_mix import STRANGERS, measure_mix  # noqa: E402
 from training.rate import Rate  # noqa: E402
 
 CALIBRATION_SEED = 20_001
@@ -56,9 +56,6 @@ MIX_SEED = 170_001
 CURVE = (0.001, 0.002, 0.005, 0.01, 0.02, 0.05, 1.0)
 """Limits on the probability of another source, for the table of caution against coverage."""
 COVERAGE_WANTED = 0.85
-STRANGERS = 3
-"""Test cases of another source for each other one, in the first scenario: a share of one in a
-hundred needs many."""
 
 Matrix = npt.NDArray[np.float64]
 

@@ -10,7 +10,6 @@ lose less, so rectification's gain is an upper bound.
 
 from __future__ import annotations
 
-import argparse
 import json
 from collections.abc import Iterator, Sequence
 from concurrent.futures import ProcessPoolExecutor
@@ -29,7 +28,6 @@ from carbpair.evaluate.scored import Scored, scored
 from carbpair.evaluate.summary import degrees_words, share_words
 from carbpair.inspection import examine
 from carbpair.photo import load_photo
-from carbpair.settings import default_model_dir
 from carbpair.vision import (
     closeup,
     features,
@@ -45,6 +43,7 @@ from carbpair.vision.landmarks import Landmarks
 from carbpair.vision.locator import FINE_SIDE, LONG_SIDE, LocatedCarb, look
 from carbpair.vision.network import Network
 
+from .packed import packed_parser, packed_pictures
 from .robustness import short_table
 
 VARIANTS = {
@@ -191,15 +190,10 @@ def ablation(files: Sequence[Path], models: Path, workers: int) -> dict[str, Any
 
 def main() -> None:
     """Command line."""
-    p = argparse.ArgumentParser(description=__doc__)
-    p.add_argument("--pictures", type=Path, required=True)
-    p.add_argument("--models", type=Path, default=default_model_dir())
-    p.add_argument("--limit", type=int)
-    p.add_argument("--workers", type=int, default=1)
+    p = packed_parser(__doc__)
     p.add_argument("--out", type=Path, required=True)
     a = p.parse_args()
-    files = sorted(f for f in a.pictures.glob("*.jpg") if f.with_suffix(".json").is_file())
-    made = ablation(files[: a.limit], a.models, a.workers)
+    made = ablation(packed_pictures(a), a.models, a.workers)
     a.out.write_text(json.dumps(made, indent=1, ensure_ascii=False) + "\n", encoding="utf-8")
     for row in made["tables"][0]["rows"]:
         print(" | ".join(row))

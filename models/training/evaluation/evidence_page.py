@@ -207,9 +207,9 @@ def _adversarial(one: Data) -> Lines:
     return [
         "## Scenes made to mislead", "",
         "A carb passes when each answer about it is right; silence is allowed. In a mirror image "
-        "right is what the picture shows, since nothing tells that it is one. The rule that a hole "
-        "found both as a bolt's and as a vent's leaves the count open was found on these scenes: "
-        "vents beside bolts are judged too kindly here.", "",
+        "right is what the picture shows, since nothing tells that it is one. The rules that a "
+        "hole found both as a bolt's and as a vent's, and a flange hardly seen whole, leave the "
+        "count open were found on these scenes: bolt holes are judged too kindly here.", "",
         *table(head, rows), "",
     ]  # fmt: skip
 

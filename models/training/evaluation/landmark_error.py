@@ -9,7 +9,6 @@ one picture count as independent.
 
 from __future__ import annotations
 
-import argparse
 import json
 from collections.abc import Sequence
 from concurrent.futures import ProcessPoolExecutor
@@ -26,13 +25,13 @@ from carbpair.evaluate.intervals import share
 from carbpair.evaluate.render_truth import visible
 from carbpair.evaluate.summary import share_words
 from carbpair.photo import load_photo
-from carbpair.settings import default_model_dir
 from carbpair.vision import closeup, load_calibration, load_networks, read_carbs
 from carbpair.vision.crop import Crop
 from carbpair.vision.landmarks import COMMON, KEYPOINTS, Landmarks
 from carbpair.vision.rim import diameter
 
 from .matching import match
+from .packed import packed_parser, packed_pictures
 
 Array = NDArray[np.float64]
 SHARES = (0.01, 0.05, 0.25, 0.5, 0.75, 0.95, 0.99)
@@ -128,15 +127,9 @@ def table(carbs: Sequence[RefinedCarb]) -> list[str]:
 
 def main() -> None:
     """Command line."""
-    p = argparse.ArgumentParser(description=__doc__)
-    p.add_argument("--pictures", type=Path, required=True)
-    p.add_argument("--models", type=Path, default=default_model_dir())
-    p.add_argument("--limit", type=int)
-    p.add_argument("--workers", type=int, default=1)
-    a = p.parse_args()
-    files = sorted(f for f in a.pictures.glob("*.jpg") if f.with_suffix(".json").is_file())
+    a = packed_parser(__doc__).parse_args()
     with ProcessPoolExecutor(a.workers) as pool:
-        read = pool.map(partial(read_picture, models=a.models), files[: a.limit], chunksize=4)
+        read = pool.map(partial(read_picture, models=a.models), packed_pictures(a), chunksize=4)
         carbs = [c for row in read for c in row]
     print("\n".join(table(carbs)))
 

@@ -19,7 +19,7 @@ class Calibration:
     `landmark_relief` and `landmark_floor` say how much less confirms a find that the locator is
     surer of: such a carb is shown, and what is read on it stays unsure;
     a find of a locator score under `weak_score` and landmarks less certain than `weak_landmarks` is
-    weak: it stands only if the refiner found its landmarks again;
+    weak (both limits are judgements): it stands only if the refiner found its landmarks again;
     `bearing_sd_deg` is added in quadrature to the rim reader's own spread for the error of the
     carb's frame.
     """
