@@ -47,7 +47,7 @@ from numpy.typing import NDArray
 
 from .generate import load_environments
 from .pack import plain
-from .render import Renderer, surface_textures
+from .render import CAKED, THICKEST, Renderer, surface_textures
 from .scene.camera import View
 from .scene.photograph import photograph
 from .scene.scene import Scene, build_scene
@@ -229,9 +229,10 @@ class CyclesRenderer:
         cover = float(np.clip(0.75 * scene.dirt, 1e-3, 0.999))
         spread = statistics.NormalDist(NOISE_MEAN, NOISE_SD)
         self.level.inputs[1].default_value = spread.inv_cdf(1 - cover)
-        self.steep.inputs[1].default_value = float(rng.uniform(0.5, 2.0)) / NOISE_SD
+        edge = rng.uniform(0.5, 2.0) if rng.random() < CAKED else rng.uniform(0.12, 0.7)
+        self.steep.inputs[1].default_value = float(edge) / NOISE_SD
         self.film.inputs[1].default_value = 0.3 * scene.dirt
-        self.cap.inputs[1].default_value = float(rng.uniform(0.55, 1.0))
+        self.cap.inputs[1].default_value = float(rng.uniform(*THICKEST))
         self.settle.inputs[1].default_value = float(rng.uniform(0, 0.6)) * NOISE_SD
         self.soiled.inputs["Color"].default_value = (*scene.dirt_rgb, 1.0)
         grain = float(np.exp(rng.uniform(np.log(0.25), np.log(2.5))))

@@ -67,13 +67,13 @@ def work(args: argparse.Namespace) -> None:
                     not args.no_crops,
                     size,
                     args.passes,
+                    args.views,
                 )
             )
         except Exception as error:  # noqa: BLE001 - one bad seed, named, must not cost the run
             print(f"seed {seed}: {error!r}", file=sys.stderr, flush=True)
             continue
-        if "another" in rows[-1]:
-            rows.append(rows[-1].pop("another"))
+        rows += rows[-1].pop("others", [])
         done += 1
         if done == 1:
             print(
@@ -151,7 +151,8 @@ def main() -> None:
         default=1,
         help="passes of --spp samples, averaged; keeps a large picture in memory",
     )
-    p.add_argument("--crop-spp", type=int, default=12)
+    p.add_argument("--crop-spp", type=int, default=12, help="0: no crops, close-ups alone")
+    p.add_argument("--views", type=int, default=2, help="photographs of a scene, with crops")
     p.add_argument("--closeup-spp", type=int, default=12)
     p.add_argument("--workers", type=int, default=1)
     p.add_argument("--gpus", type=int, default=1)

@@ -20,6 +20,12 @@ TEXTURE = 512
 ENV_SHAPE = (256, 512)
 MAX_DEPTH = 5
 
+CAKED = 0.12
+"""Share of scenes whose dirt has hard edges."""
+
+SPECTRUM, EDGE, THICKEST = (1.8, 3.0), (0.12, 0.7), (0.35, 0.95)
+"""Ranges of dirt: exponent of its power spectrum, steepness of its edges, most that it covers."""
+
 
 def tileable_noise(rng: np.random.Generator, size: int, slope: float) -> NDArray[np.float32]:
     """Random field (size, size), mean 0, deviation 1, that wraps around; power ~ f**-slope."""
@@ -33,14 +39,15 @@ def tileable_noise(rng: np.random.Generator, size: int, slope: float) -> NDArray
 def surface_textures(
     scene: Scene, rng: np.random.Generator
 ) -> tuple[NDArray[np.float32], NDArray[np.float32]]:
-    """Dirt cover in [0, 1] and relief in millimetres, both (512, 512) and tileable."""
-    spots = tileable_noise(rng, TEXTURE, float(rng.uniform(1.2, 2.4)))
+    """Dirt cover in [0, 1] and relief in millimetres, both (512, 512) and tileable.
+
+    Dirt lies as a film, thicker in patches with soft edges; some of it is caked on with hard ones.
+    """
+    caked = rng.random() < CAKED
+    spots = tileable_noise(rng, TEXTURE, float(rng.uniform(*((1.2, 2.2) if caked else SPECTRUM))))
     level = np.quantile(spots, 1 - 0.75 * scene.dirt)
-    dirt = np.clip(
-        (spots - level) * float(rng.uniform(0.6, 3.0)) + 0.3 * scene.dirt,
-        0,
-        float(rng.uniform(0.55, 1.0)),
-    )
+    edge = float(rng.uniform(*((0.8, 3.0) if caked else EDGE)))
+    dirt = np.clip((spots - level) * edge + 0.3 * scene.dirt, 0, float(rng.uniform(*THICKEST)))
     grain = tileable_noise(rng, TEXTURE, float(rng.uniform(0.2, 1.6)))
     return dirt.astype(np.float32), (grain * float(rng.uniform(0.0, 0.0016))).astype(np.float32)
 

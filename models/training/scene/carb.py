@@ -6,7 +6,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from .cover import Part, bearing_direction, build_cover, mark_points
+from .cover import Part, bearing_direction, build_cover, mark_extent
 from .flange import FACING, build_flange
 from .mesh import (
     Array,
@@ -243,17 +243,14 @@ def build_filter(style: Style, rng: np.random.Generator) -> list[Part]:
 
 def build_carb(style: Style, rng: np.random.Generator, filtered: bool) -> CarbBuild:
     """Everything of one carb, with its landmarks."""
-    parts = (
-        build_body(style, rng)
-        + build_flange(style, rng)
-        + build_bowl(style, rng)
-        + build_cover(style, rng)
-    )
+    parts = build_body(style, rng) + build_flange(style, rng) + build_bowl(style, rng)
+    cover, mark = build_cover(style, rng)
+    parts += cover
     if filtered:
         parts += build_filter(style, rng)
     if rng.random() < 0.35:
         tag = box((16, 9, 0.8), (0, 0, 0), 1).moved(rotation("z", float(rng.uniform(0, 360))))
-        u = bearing_direction(style.screw_phase)
+        u = bearing_direction(style.screw_bearings[0])
         parts.append(
             (
                 tag.moved(
@@ -290,6 +287,7 @@ def build_carb(style: Style, rng: np.random.Generator, filtered: bool) -> CarbBu
                 ]
             ]
         ),
+        "mark_extent": mark_extent(style),
     }
     rb, z = style.bowl_diameter / 2 * 1.02, style.bowl_top
     wall = [
@@ -310,7 +308,7 @@ def build_carb(style: Style, rng: np.random.Generator, filtered: bool) -> CarbBu
     span = np.linspace(style.rim_height + style.rim_thickness + 1, top, 4)
     reach = np.linalg.norm(bolts, axis=1).max() + 2 * r_hole
     surface = {
-        "mark": mark_points(style),
+        "mark": mark,
         "throat": np.stack(
             [flat + fx + 0.5, rt * 1.06 * np.cos(ring), rt * 1.06 * np.sin(ring)], 1
         ),

@@ -17,8 +17,8 @@ def bearing_direction(bearing_deg: float) -> Array:
     return np.array([np.cos(b), -np.sin(b)])
 
 
-def build_cover(style: Style, rng: np.random.Generator) -> list[Part]:
-    """Cover, neck, cap, rim screws and alignment mark, in the carb frame."""
+def build_cover(style: Style, rng: np.random.Generator) -> tuple[list[Part], Array]:
+    """Cover, neck, cap, rim screws and alignment mark, in the carb frame; points on the mark."""
     d, r, rim, z0 = style.diameter, style.diameter / 2, style.rim_radius, style.rim_height
     t = style.rim_thickness
     top = z0 + t
@@ -33,8 +33,8 @@ def build_cover(style: Style, rng: np.random.Generator) -> list[Part]:
     parts: list[Part] = [(lathe(prof, 72), "cover_material")]
     parts += _ears(style, r, z0, t)
     parts += _cap(style, neck_top, neck_top + cap_h)
-    parts += _mark(style, z0, t, rng)
-    return parts
+    mark, points = _mark(style, z0, t, rng)
+    return parts + mark, points
 
 
 def _wall_profile(
@@ -87,8 +87,7 @@ def _wall_profile(
 def _ears(style: Style, r: float, z0: float, t: float) -> list[Part]:
     """Screw ears of the rim; on wide covers the screws stand in the rim itself."""
     parts: list[Part] = []
-    for k in range(style.cover_screws):
-        a = style.screw_phase + 360.0 * k / style.cover_screws
+    for k, a in enumerate(style.screw_bearings):
         u = bearing_direction(a)
         if style.chamber == "piston":
             rs = style.rim_radius + 1.5
@@ -135,21 +134,21 @@ def _cap(style: Style, z0: float, z1: float) -> list[Part]:
     return [(merge([base, lathe(dome, 40)]), "cap_material")]
 
 
-def _mark(style: Style, z0: float, t: float, rng: np.random.Generator) -> list[Part]:
-    """The cover's alignment mark and, on the body below it, its partner."""
+def _mark(style: Style, z0: float, t: float, rng: np.random.Generator) -> tuple[list[Part], Array]:
+    """The cover's alignment mark and its partner on the body below; points (n, 3) on the mark.
+
+    The points lie just before the mark's own surface, half on its face and half on its top.
+    """
     parts: list[Part] = []
     rim, w = style.rim_radius, style.mark_width
     turn = rotation("z", -style.mark_bearing)
     if style.mark_kind == "raised":
-        out = float(rng.uniform(1.4, 3.4))
-        m = box(
-            (out + 3, w, t * float(rng.uniform(0.7, 1.15))),
-            (rim + out / 2 - 1.5, 0, z0 + t / 2),
-            0.7,
-        )
+        out, high = float(rng.uniform(1.4, 3.4)), t * float(rng.uniform(0.7, 1.15))
+        m = box((out + 3, w, high), (rim + out / 2 - 1.5, 0, z0 + t / 2), 0.7)
         parts.append((m.moved(turn), "cover_material"))
+        points = _before(rim + 0.3, rim + out, w, z0 + t / 2, z0 + t / 2 + high / 2)
     elif style.mark_kind == "notch_tab":
-        out = float(rng.uniform(2.6, 5.5))
+        out, high = float(rng.uniform(2.6, 5.5)), t * float(rng.uniform(0.6, 1.0))
         poly = np.array(
             [
                 [rim - 2, -w * 0.75],
@@ -158,8 +157,9 @@ def _mark(style: Style, z0: float, t: float, rng: np.random.Generator) -> list[P
                 [rim - 2, w * 0.75],
             ]
         )
-        m = extrude(poly, z0, z0 + t * float(rng.uniform(0.6, 1.0)), bevel=0.4)
+        m = extrude(poly, z0, z0 + high, bevel=0.4)
         parts.append((m.moved(turn), "cover_material"))
+        points = _before(rim + 0.3, rim + out, w * 0.4, z0 + high / 2, z0 + high)
         if rng.random() < 0.5:
             line = box((out + 2, 0.8, 0.3), (rim + out / 2, 0, z0 + t), 0.1)
             parts.append((line.moved(turn), "dark"))
@@ -168,18 +168,28 @@ def _mark(style: Style, z0: float, t: float, rng: np.random.Generator) -> list[P
         face = box((0.3, w, t * 0.96), (rim, 0, z0 + t / 2), 0.1)
         lid = box((rim - inner, w, 0.3), ((rim + inner) / 2, 0, z0 + t), 0.1)
         parts.append((merge([face, lid]).moved(turn), "mark_material"))
+        points = _before(inner, rim + 0.15, w, z0 + t / 2, z0 + t + 0.15)
     if style.partner_bearing is not None:
-        turn = rotation("z", -style.partner_bearing)
+        turn_partner = rotation("z", -style.partner_bearing)
         out = float(rng.uniform(1.0, 2.6))
         pad = style.rim_radius * 1.0
         kind = "body_material" if rng.random() < 0.7 else "dark"
         m = box((out + 2, float(rng.uniform(2.5, 6)), 3.2), (pad + out / 2 - 1, 0, z0 - 2.2), 0.6)
-        parts.append((m.moved(turn), kind))
-    return parts
+        parts.append((m.moved(turn_partner), kind))
+    return parts, np.asarray(points @ turn.T)
 
 
-def mark_points(style: Style) -> Array:
-    """Points (n, 3) on the mark, for its visibility and size: two edges, rim face and rim top."""
+def _before(inner: float, outer: float, w: float, middle: float, top: float) -> Array:
+    """Six points 0.5 mm before the outer face of a mark at bearing 0, and six over its top."""
+    clear = 0.5
+    sides = (-0.35 * w, 0.0, 0.35 * w)
+    face = [(outer + clear, y, z) for y in sides for z in (middle, (middle + top) / 2)]
+    lid = [(x, y, top + clear) for y in sides for x in (outer - 0.3, (inner + outer) / 2)]
+    return np.array(face + lid)
+
+
+def mark_extent(style: Style) -> Array:
+    """Points (9, 3) whose spread in a photograph is the mark's size: edges of face and top."""
     z0, t, rim, w = style.rim_height, style.rim_thickness, style.rim_radius, style.mark_width
     pts = []
     for side in (-0.35, 0.0, 0.35):

@@ -8,6 +8,12 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
+KEY = (0.12, 0.38)
+"""Range of the middle tone after exposure, linear."""
+
+BRIGHTEST = (0.7, 2.2)
+"""Range of what the brightest few per cent may reach, 1 being burnt out without the shoulder."""
+
 
 @dataclass(frozen=True)
 class Phone:
@@ -27,22 +33,29 @@ class Phone:
 
 
 def draw_phone(rng: np.random.Generator, linear: NDArray[np.float32], evaluation: bool) -> Phone:
-    """Meter a linear picture (H, W, 3) and draw a phone; evaluation uses its own ranges."""
+    """Meter a linear picture (H, W, 3) and draw a phone; evaluation uses its own ranges.
+
+    The middle tone of the metered field goes to a key around 0.18 (Reinhard and others 2002, ACM
+    Trans. Graph. 21), darker where too much of the field would burn out; some photographs are
+    exposed for something else.
+    """
     lum = linear @ np.array([0.2126, 0.7152, 0.0722], np.float32)
     h, w = lum.shape
-    metered = lum[h // 8 : -h // 8, w // 8 : -w // 8]
-    q = float(rng.uniform(70, 95))
-    target = float(rng.uniform(0.28, 0.75))
-    gain = target / max(float(np.percentile(metered, q)), 1e-5) * float(np.exp(rng.normal(0, 0.28)))
+    metered = np.maximum(lum[h // 8 : -h // 8, w // 8 : -w // 8], 1e-5)
+    key = float(np.exp(rng.uniform(*np.log(KEY))))
+    middle = float(np.exp(np.log(metered).mean()))
+    bright = float(np.percentile(metered, rng.uniform(96.0, 99.5)))
+    gain = min(key / middle, float(rng.uniform(*BRIGHTEST)) / bright)
+    gain *= float(np.exp(rng.normal(0.1, 0.5) if rng.random() < 0.1 else rng.normal(0, 0.15)))
     white = np.exp(rng.normal(0, 0.09 if evaluation else 0.07, 3))
     white /= white[1]
     return Phone(
         gain=gain,
         white=(float(white[0]), 1.0, float(white[2])),
-        shot=float(rng.uniform(0.0, 0.05 if evaluation else 0.04)),
-        read=float(rng.uniform(0.0, 0.012)),
-        contrast=float(rng.uniform(0.85, 1.25)),
-        shoulder=float(rng.uniform(0.75, 1.0) if evaluation else rng.uniform(0.8, 1.0)),
+        shot=float(np.exp(rng.uniform(np.log(0.004), np.log(0.045 if evaluation else 0.04)))),
+        read=float(rng.uniform(0.0, 0.006)),
+        contrast=float(rng.uniform(0.85, 1.2)),
+        shoulder=float(rng.uniform(0.4, 0.85) if evaluation else rng.uniform(0.45, 0.9)),
         saturation=float(rng.uniform(0.7, 1.3)),
         smooth=float(rng.uniform(0.02, 0.10)) if rng.random() < 0.85 else 0.0,
         sharpen=float(rng.choice([0, 1], p=[0.35, 0.65]) * rng.uniform(0.2, 1.5)),

@@ -19,12 +19,18 @@ CROP = 384
 CROP_SIDE = 1.9
 """Side of a reader's crop over the longer side of the carb's box."""
 
+SEEDS, STRIDE = 256, 32
+"""Sampler seeds kept for one scene, and for each of its views."""
+
 CLOSEUP = 448
 CLOSEUP_SIDE = 1.6
 """Side of a close-up over the longer side of the box of the carb's twelve landmarks."""
 
 MARK_SEEN, KEEP_UNMARKED = 0.34, 0.6
 """Close-ups whose mark is hidden are needed, but not as many as come up."""
+
+SLACK_MM = 1.2
+"""A surface's point counts as seen if nothing is farther before it than this."""
 
 LEAST_RIM_PX = 24
 """A smaller rim in the phone's picture shows neither mark nor holes."""
@@ -62,11 +68,7 @@ def see(renderer: Renderer, scene: Scene, view: View) -> list[dict[str, Any]]:
     if not names:
         return []
     pts = np.concatenate([scene.carbs[i].surface[k] for i, k in names])
-    # a mark stands out by up to 5.5 mm from the points that stand for it: it must not hide itself
-    slack = np.concatenate(
-        [np.full(len(scene.carbs[i].surface[k]), 6.5 if k == "mark" else 1.2) for i, k in names]
-    )
-    vis = renderer.visible(view.origin, pts, slack)
+    vis = renderer.visible(view.origin, pts, np.full(len(pts), SLACK_MM))
     ends = np.cumsum([len(scene.carbs[i].surface[k]) for i, k in names])
     per: list[dict[str, Flags]] = [{k: np.zeros(0, bool) for k in c.surface} for c in scene.carbs]
     for (i, k), chunk in zip(names, np.split(vis, ends[:-1]), strict=True):
@@ -111,12 +113,13 @@ def photograph(
     crops: bool = True,
     size: tuple[int, int] = (640, 480),
     passes: int = 1,
+    views: int = 2,
 ) -> dict[str, Any]:
     """One photograph of a scene, crops of its carbs and close-ups of them; a seed fixes all.
 
-    With crops comes ``another`` photograph of the same scene with crops and close-ups of its own:
-    a scene takes as long to build as a view of it to render. ``spp``: samples a pixel of the
-    photograph, the carbs' crops and their close-ups.
+    With crops come ``others``, further photographs of the same scene with windows of their own: a
+    scene takes as long to build as a view of it to render. ``spp``: samples a pixel of the
+    photograph, the carbs' crops (0: none are made) and their close-ups.
     """
     rng = np.random.default_rng([scene.seed, 31 if scene.evaluation else 37])
     view = draw_view(scene, rng, size)
@@ -127,18 +130,24 @@ def photograph(
             break
         view = draw_view(scene, rng, size)
         truth = see(renderer, scene, view)
-    first = scene.seed * 64
+    first = scene.seed * SEEDS
     linear = renderer.mean(view, 0, spp[0], [first + 8 * k for k in range(passes)])
     phone = draw_phone(rng, linear, scene.evaluation)
     out = _row(scene, develop(phone, linear, rng), truth)
     if not crops:
         return out
     _add_windows(out, renderer, view, phone, spp, first + 1, rng)
-    view, truth = another_view(renderer, scene, size, rng)
-    linear = renderer.render(view, 0, spp[0], first + 48)
-    phone = draw_phone(rng, linear, scene.evaluation)
-    out["another"] = _row(scene, develop(phone, linear, rng), truth)
-    _add_windows(out["another"], renderer, view, phone, spp, first + 24, rng)
+    out["others"] = []
+    for k in range(1, views):
+        view, truth = another_view(renderer, scene, size, rng)
+        if not any(readable(t, 18) for t in truth):
+            continue
+        own = first + STRIDE * k
+        linear = renderer.render(view, 0, spp[0], own + 24)
+        phone = draw_phone(rng, linear, scene.evaluation)
+        other = _row(scene, develop(phone, linear, rng), truth)
+        _add_windows(other, renderer, view, phone, spp, own, rng)
+        out["others"].append(other)
     return out
 
 
@@ -159,15 +168,13 @@ def _add_windows(
     for i, t in enumerate(row["carbs"]):
         if not readable(t, 18):
             continue
-        enlarge = _enlargement(view, rng)
-        side0 = max(t["box"][2] - t["box"][0], t["box"][3] - t["box"][1])
-        side = float(side0 * CROP_SIDE * np.exp(rng.normal(0, 0.09)))
-        mid = (t["box"][:2] + t["box"][2:]) / 2 + rng.normal(0, 0.04, 2) * side0
-        row["crops"].append(
-            _window(
-                renderer, view, (i, mid, side, enlarge), phone, (CROP, 1, spp[1], seed + i), rng
-            )
-        )
+        if spp[1]:
+            enlarge = _enlargement(view, rng)
+            side0 = max(t["box"][2] - t["box"][0], t["box"][3] - t["box"][1])
+            side = float(side0 * CROP_SIDE * np.exp(rng.normal(0, 0.09)))
+            mid = (t["box"][:2] + t["box"][2:]) / 2 + rng.normal(0, 0.04, 2) * side0
+            how = (CROP, 1, spp[1], seed + i)
+            row["crops"].append(_window(renderer, view, (i, mid, side, enlarge), phone, how, rng))
         enlarge = _enlargement(view, rng)
         hidden = t["seen"]["mark"] < MARK_SEEN and rng.random() > KEEP_UNMARKED
         if hidden or t["rim_px"] * enlarge < LEAST_RIM_PX:

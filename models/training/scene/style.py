@@ -38,6 +38,13 @@ EVALUATION_OUTLINES = {
 MARK_KINDS = ("raised", "engraved", "painted", "notch_tab")
 HOLE_FILLS = ("empty", "empty", "empty", "stud", "bolt", "screw")
 
+MARK_TO_SCREW_DEG = {"piston": 15.0, "diaphragm": 9.0}
+"""A cover bears its mark where no screw and no screw's ear stands; middle to middle."""
+
+DARK_COVER = 0.12
+"""Mean linear reflectance below which a cover is dark: paint on it is light, a scribed line bare
+metal."""
+
 
 @dataclass(frozen=True)
 class Style:
@@ -92,6 +99,15 @@ class Style:
     mark_material: Material
     bowl_lid_material: Material
 
+    @property
+    def screw_bearings(self) -> tuple[float, ...]:
+        """Bearings of the cover's screws, degrees: evenly spaced, none of them over the mark."""
+        step = 360.0 / self.cover_screws
+        least = min(MARK_TO_SCREW_DEG[self.chamber], 0.4 * step)
+        off = (self.screw_phase - self.mark_bearing) % step
+        phase = self.screw_phase - off + float(np.clip(off, least, step - least))
+        return tuple(phase + step * k for k in range(self.cover_screws))
+
 
 def draw_bearing(rng: np.random.Generator) -> float:
     """Where a mark points, degrees: mostly near the intake, else anywhere, with a bump at 180."""
@@ -132,11 +148,7 @@ def draw(rng: np.random.Generator, evaluation: bool = False) -> Style:
     vents = int(rng.choice([0, 1, 2, 3], p=[0.45, 0.15, 0.3, 0.1]))
     kind = str(rng.choice(MARK_KINDS, p=[0.34, 0.22, 0.22, 0.22]))
     cover = material.draw(rng, "cover", evaluation)
-    mark_mat = cover
-    if kind == "painted":
-        mark_mat = material.draw(rng, "paint_mark", evaluation)
-    elif kind == "engraved":
-        mark_mat = Material((0.02, 0.018, 0.015), 0.8, 0.0)
+    mark_mat = mark_material(rng, kind, cover, evaluation)
     same_fill = str(rng.choice(HOLE_FILLS))
     fills = tuple(
         same_fill if rng.random() < 0.75 else str(rng.choice(HOLE_FILLS)) for _ in range(count)
@@ -198,6 +210,21 @@ def draw(rng: np.random.Generator, evaluation: bool = False) -> Style:
         mark_material=mark_mat,
         bowl_lid_material=material.draw(rng, "body" if rng.random() < 0.7 else "cap", evaluation),
     )
+
+
+def mark_material(
+    rng: np.random.Generator, kind: str, cover: Material, evaluation: bool
+) -> Material:
+    """What a mark is made of: a fitter paints and scribes so that it can be found again."""
+    dark = float(np.mean(cover.rgb)) < DARK_COVER
+    if kind == "painted":
+        careless = rng.random() < 0.15
+        return material.draw(
+            rng, "paint_mark" if careless else f"paint_on_{'dark' if dark else 'light'}", evaluation
+        )
+    if kind == "engraved":
+        return material.named(rng, "scribed_metal") if dark else material.named(rng, "grime")
+    return cover
 
 
 def partner_of(rng: np.random.Generator, style: Style, **changes: object) -> Style:

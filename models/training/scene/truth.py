@@ -46,7 +46,7 @@ def carb_truth(carb: PlacedCarb, view: View, visible: dict[str, Flags]) -> dict[
     normal = np.cross(lm["throat"][1] - lm["throat"][0], lm["throat"][3] - lm["throat"][0])
     normal /= np.linalg.norm(normal)
     to_cam = view.origin - lm["throat"][0]
-    mark = pix["mark"]
+    mark = view.project(lm["mark_extent"])[0]
     bolts = [seen[f"bolt{i}"] for i in range(s.hole_count)]
     rim_px = np.linalg.norm(kp[1] - kp[2]), np.linalg.norm(kp[3] - kp[4])
     return {
