@@ -24,7 +24,7 @@ from .scene.photograph import draw_lamp, see
 from .scene.scene import build_scene
 
 FIRST_SEED = 9_200_000
-PAIRS = 120
+PAIRS = 200
 VIEWS = 3
 ATTEMPTS = 4
 """A panel right before the lens hides every carb: that many views are tried."""
