@@ -55,6 +55,7 @@ def bearing(value: float, sd: float = 2.0) -> Any:
 def features(**changed: Any) -> dict[str, Any]:
     plain = {
         "flange_holes": seen(3, 0.97, {"2": 0.01, "3": 0.97, "4": 0.02}),
+        "hole_layout": seen("one_above", 0.99),
         "bowl_side": seen("inboard", 0.99),
         "mark_bearing_deg": bearing(-38.0),
         "mark_verdict": seen("turned", 0.98),
@@ -132,6 +133,7 @@ def photo(
             "right",
             features(
                 flange_holes=hidden("filter_fitted"),
+                hole_layout=hidden("filter_fitted"),
                 mark_bearing_deg=bearing(141.0),
                 filter_fitted=seen(True, 0.96),
                 bowl_side=unsure({"inboard": 0.62, "outboard": 0.3, "none": 0.08}),

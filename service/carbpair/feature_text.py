@@ -9,6 +9,7 @@ Json = Mapping[str, Any]
 
 ROWS = (
     ("flange_holes", "Flange bolt holes"),
+    ("hole_layout", "Bolt holes lie"),
     ("bowl_side", "Float bowl"),
     ("mark_bearing_deg", "Mark on the cover"),
     ("mark_verdict", "Mark faces intake"),

@@ -227,6 +227,7 @@ def _carb(
     f = judge(reading, calibration, blurred)
     features = {
         "flange_holes": f.flange_holes,
+        "hole_layout": f.hole_layout,
         "bowl_side": bowl_side(f.bowl_hand, position, places.reason, mirrored),
         "mark_bearing_deg": f.mark_bearing_deg,
         "mark_verdict": f.mark_verdict,
@@ -353,6 +354,7 @@ def pair_of(photos: Sequence[PhotoInspection], calibration: Calibration) -> Pair
                 sides[c.position].append(c.features)
     thresholds = {
         "flange_holes": calibration.holes_threshold,
+        "hole_layout": calibration.layout_threshold,
         "bowl_side": calibration.hand_threshold,
         "chamber": calibration.chamber_threshold,
         "filter_fitted": calibration.filter_threshold,

@@ -99,6 +99,8 @@ def _table(pair: Json) -> Any:
     for side in ("left", "right"):
         table.add_column(side.upper(), ratio=1)
     for name, label in ROWS:
+        if not any(carb and name in carb["features"] for carb in pair["carbs"].values()):
+            continue  # inspections of earlier versions lack some
         cells = []
         for side in ("left", "right"):
             carb = pair["carbs"].get(side)

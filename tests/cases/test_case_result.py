@@ -90,3 +90,11 @@ def test_pair_is_matched_by_what_now_holds(
 def test_a_drawn_carburettor_is_no_feature() -> None:
     before = inspection(["a.jpg"])
     assert corrected(before, [_correction("left", "carb", True)]) == before
+
+
+def test_a_count_by_hand_takes_the_layout_of_another_count_with_it() -> None:
+    read = {"pair": {"carbs": {"left": {"features": {"hole_layout": {"value": "diagonal"}}}}}}
+    three = corrected(read, [_correction("left", "flange_holes", 3)])
+    assert three["pair"]["carbs"]["left"]["features"]["hole_layout"]["value"] is None
+    two = corrected(read, [_correction("left", "flange_holes", 2)])
+    assert two["pair"]["carbs"]["left"]["features"]["hole_layout"]["value"] == "diagonal"

@@ -8,6 +8,7 @@ import pytest
 
 from carbpair.evaluate.render_truth import (
     bowl_in_view,
+    hole_layout,
     holes_in_view,
     is_render_truth,
     mark_in_view,
@@ -26,8 +27,9 @@ def carb(**changes: Any) -> dict[str, Any]:
     seen = {"cover": 0.5, "mark": 0.5, "bowl": 0.5, "under": 0.0}
     base: dict[str, Any] = {
         "in_front": True, "in_frame": 0.9, "seen": seen, "box": [-10, 5, 300, 900], "rim_px": 115,
-        "keypoints": [[0, 0]] * 8 + [[30, 0], [0, 0], [0, 0], [0, 20], [0, 0]],
-        "bolt_seen": [1, 0.6], "facing": 0.5, "mark_px": 8, "flange_holes": 2, "hand": 1,
+        "keypoints": [[0, 0]] * 8 + [[15, 0], [-15, 0], [0, -10], [0, 10], [0, 0]],
+        "bolt_seen": [1, 0.6], "bolts": [[-27, 0], [27, 0]], "facing": 0.5,
+        "mark_px": 8, "flange_holes": 2, "hand": 1,
         "mark_bearing": 15.0, "chamber": "piston", "filtered": False, "y": -70,
     }  # fmt: skip
     extra = {k: v for k, v in changes.items() if k in seen}
@@ -42,7 +44,7 @@ def test_what_is_in_view() -> None:
     assert holes_in_view(carb())
     for hidden in (
         {"filtered": True}, {"bolt_seen": [1, 0.59]}, {"facing": 0.33},
-        {"keypoints": [[0, 0]] * 8 + [[23, 0], [0, 0], [0, 0], [0, 23], [0, 0]]},
+        {"keypoints": [[0, 0]] * 8 + [[11.5, 0], [-11.5, 0], [0, -11.5], [0, 11.5], [0, 0]]},
     ):  # fmt: skip
         assert not holes_in_view(carb(**hidden)), hidden
     assert mark_in_view(carb())
@@ -84,7 +86,7 @@ def test_values_box_and_size() -> None:
     assert got.size == pytest.approx(115 / 1.15 / 1000)
     assert got.values["mark_verdict"] == "faces_intake"
     assert got.in_view == {"chamber", "filter_fitted", "bowl_side"}
-    assert got.hidden == {"flange_holes", "mark_bearing_deg", "mark_verdict"}
+    assert got.hidden == {"flange_holes", "hole_layout", "mark_bearing_deg", "mark_verdict"}
 
 
 def test_the_samples_truth_is_read() -> None:
@@ -96,3 +98,18 @@ def test_the_samples_truth_is_read() -> None:
     assert not is_render_truth({"carbs": []})  # a person's "no carb here"
     assert not is_render_truth({"carbs": [{"flange_holes": 2}]})
     assert not is_render_truth([])
+
+
+def test_how_the_holes_lie_is_told_in_the_flanges_plane() -> None:
+    # The throat looks 30 wide and 20 high: seen from the side, upright holes draw together.
+    assert hole_layout(carb()) == "side_by_side"
+    assert hole_layout(carb(bolts=[[0, -18], [0, 18]])) == "one_above_other"
+    assert hole_layout(carb(bolts=[[-27, -18], [27, 18]])) == "diagonal"
+    three = [[0, -20], [26, 10], [-26, 10]]
+    assert hole_layout(carb(bolts=three, flange_holes=3)) == "one_above"
+    assert hole_layout(carb(facing=0.05)) is None
+    (only,) = photo_truth("a.jpg", [carb()], (1000, 800)).carbs
+    assert only.values["hole_layout"] == "side_by_side"
+    assert "hole_layout" in only.in_view
+    (covered,) = photo_truth("a.jpg", [carb(filtered=True)], (1000, 800)).carbs
+    assert {"flange_holes", "hole_layout"} <= covered.hidden

@@ -6,6 +6,7 @@ from typing import Any
 
 import numpy as np
 
+from carbpair.geometry.hole_layout import NAMES as HOLE_LAYOUTS
 from carbpair.identify.catalogue import Catalogue
 from carbpair.identify.catalogue_file import parse_catalogue
 from carbpair.identify.confusion import BearingConfusion, Confusion, LabelConfusion
@@ -13,6 +14,7 @@ from carbpair.identify.reading import BearingReading, CarbReading, LabelReading,
 
 VALUES: dict[str, list[Any]] = {
     "flange_holes": [2, 3, 4],
+    "hole_layout": list(HOLE_LAYOUTS),
     "bowl_side": ["inboard", "outboard", "none"],
     "chamber": ["piston", "diaphragm"],
     "filter_fitted": [True, False],
@@ -29,9 +31,18 @@ def mark(bearing: float, sd: float = 3.0) -> BearingReading:
 
 
 def carb(
-    holes: str | None, bowl: str | None, chamber: str | None, bearing: float | None = None
+    holes: str | None,
+    bowl: str | None,
+    chamber: str | None,
+    bearing: float | None = None,
+    layout: str | None = None,
 ) -> CarbReading:
-    given = {"flange_holes": holes, "bowl_side": bowl, "chamber": chamber}
+    given = {
+        "flange_holes": holes,
+        "hole_layout": layout,
+        "bowl_side": bowl,
+        "chamber": chamber,
+    }
     labels = {name: label(value) for name, value in given.items() if value is not None}
     return CarbReading(labels, mark(bearing)) if bearing is not None else CarbReading(labels)
 
@@ -77,10 +88,15 @@ def seen_mark(bearing: float, sd: float = 3.0) -> dict[str, Any]:
 
 
 def features(
-    holes: int | None, bowl: str | None, chamber: str | None, bearing: float | None = None
+    holes: int | None,
+    bowl: str | None,
+    chamber: str | None,
+    bearing: float | None = None,
+    layout: str | None = None,
 ) -> dict[str, Any]:
     return {
         "features": {
+            "hole_layout": hidden() if layout is None else seen("hole_layout", layout),
             "flange_holes": hidden("filter_fitted")
             if holes is None
             else seen("flange_holes", holes),

@@ -62,7 +62,7 @@ def lines() -> list[str]:
 @pytest.mark.parametrize("line", lines())
 def test_every_command_runs(line: str, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.chdir(tmp_path)
-    held = json.dumps(inspection(*[features(4, "outboard", "piston", 2.0)] * 2))
+    held = json.dumps(inspection(*[features(4, "outboard", "piston", 2.0, "diamond")] * 2))
     for name in ("features.json", "before.json"):
         Path(name).write_text(held)
     Path("mine.toml").write_text(blocks(PAGE, "toml")[0])

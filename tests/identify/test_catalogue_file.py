@@ -48,6 +48,7 @@ BROKEN = [
     ('brass_hex" }', 'bras_hex" }', "not a value of dashpot_cap", "'brass_hex'"),
     ("VN 1206 F", "VN 1102 F", "listed for op-2in (front) too", ""),
     ("flange_holes = 2", "flange_holes = 5", "flange_holes = 5", "4"),
+    ('hole_layout = "diagonal"', 'hole_layout = "square"', "4 holes lie", "side_by_side"),
     ("flange_holes = 2", "flange_holes = true", "flange_holes = true", "integer"),
     ('"VN 11## @"', '"##(("', "tag format", "("),
     ('kind = "light"', 'kind = "lite"', "'lite' is not allowed", "'light'"),

@@ -7,7 +7,7 @@ from typer.testing import CliRunner, Result
 from carbpair.cli import app
 from tests.identify.example import features, inspection
 
-FOUR = inspection(*[features(4, "outboard", "piston", 2.0)] * 2)
+FOUR = inspection(*[features(4, "outboard", "piston", 2.0, "diamond")] * 2)
 CAR = ["--car", "Varnley Tindre", "--engine", "VS20 1991 cc"]
 
 

@@ -89,3 +89,13 @@ def test_tags_of_two_patterns_are_named() -> None:
     assert "op-2in" in line
     for tags in (["VN 2404 F", "VN 2405 R"], ["VN 2404 F", "ZZ 1"], []):
         assert tags_of_two_patterns(CaseFacts.from_dict({"tags": tags}), DEMO) == ()
+
+
+def test_a_count_by_hand_sets_a_layout_of_another_count_aside() -> None:
+    read = pair("2", "inboard", "piston", 2.0, "diagonal")
+    three = CaseFacts(confirmed=(Confirmation("flange_holes", "3"),))
+    two = CaseFacts(confirmed=(Confirmation("flange_holes", "2"),))
+    assert set_aside(read, three).carb("left").label("hole_layout").value is None
+    assert set_aside(read, two).carb("left").label("hole_layout").value == "diagonal"
+    lies = CaseFacts(confirmed=(Confirmation("hole_layout", "side_by_side"),))
+    assert set_aside(read, lies).carb("left").label("hole_layout").value is None

@@ -9,7 +9,7 @@ from carbpair.identify.reading import CarbReading, PairReading
 from tests.identify.example import carb, pair
 
 DEMO = demo_catalogue()
-GOOD = ("3", "inboard", "piston", 2.0)
+GOOD = ("3", "inboard", "piston", 2.0, "one_below")
 
 
 def fit(reading: PairReading, *expected: str, front: str | None = "left", **facts: object) -> Fit:
@@ -49,6 +49,7 @@ def test_a_pair_as_it_should_be_has_none() -> None:
         (pair(*GOOD), ["left.mark_verdict=turned"], "mark_turned", "major"),
         (pair("3", "inboard", "diaphragm", 2.0), [], "diaphragm_for_piston", "major"),
         (pair("4", "inboard", "piston", 2.0), [], "flange_holes_differ", "major"),
+        (pair(*GOOD[:4], "one_above"), [], "hole_layout_differs", "major"),
         (pair(*GOOD), ["return_spring=none_seen"], "return_spring_missing", "critical"),
         (pair(*GOOD), ["hole_thread=M8x1.25"], "hole_thread_differs", "minor"),
         (pair(*GOOD), ["choke_linkage=automatic"], "choke_linkage_differs", "minor"),

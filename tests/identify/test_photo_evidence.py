@@ -1,11 +1,14 @@
+import dataclasses
+
 import numpy as np
 import pytest
 
+from carbpair.geometry.hole_layout import NAMES as HOLE_LAYOUTS
 from carbpair.identify.catalogue_file import demo_catalogue
 from carbpair.identify.pattern_table import table_of
 from carbpair.identify.photo_evidence import bowl_evidence, mark_evidence, photo_evidence
 from carbpair.identify.reading import NO_BEARING, UNSEEN, PairReading
-from tests.identify.example import carb, catalogue, confusion, label, mark, pair
+from tests.identify.example import carb, catalogue, confusion, label, label_confusion, mark, pair
 
 DEMO = demo_catalogue()
 TABLE = table_of(DEMO)
@@ -81,3 +84,25 @@ def test_a_second_carburettor_says_less_when_readings_go_together() -> None:
 
     assert holes(alone, 0.0) < holes(both, 0.9) < holes(both, 0.5) < holes(both, 0.0)
     assert holes(both, 0.0) == pytest.approx(2 * holes(alone, 0.0))
+
+
+LAYOUTS = dataclasses.replace(
+    ERRORS,
+    labels={**ERRORS.labels, "hole_layout": label_confusion(HOLE_LAYOUTS, 90.0, 1.0)},
+)
+
+
+def test_how_holes_lie_speaks_among_patterns_of_that_count_alone() -> None:
+    two = pair(None, None, None, None, "diagonal")
+    (item,) = photo_evidence(two, TABLE, LAYOUTS)
+    assert item.name == "hole_layout"
+    assert best(item.pair) == {"op-2out"}
+    likelihood = dict(zip((*TABLE.ids, "other"), np.exp(item.pair), strict=True))
+    # Of another count, or of another source: as if any of the three layouts of two holes.
+    of_two = (likelihood["op-2in"] + likelihood["op-2out"] + likelihood["op-2same"]) / 3
+    assert likelihood["op-4out"] == pytest.approx(of_two)
+    assert likelihood["other"] == pytest.approx(of_two)
+
+
+def test_without_measured_layouts_they_are_no_evidence() -> None:
+    assert photo_evidence(pair(None, None, None, None, "diagonal"), TABLE, ERRORS) == []

@@ -7,10 +7,12 @@ import numpy as np
 import pytest
 from scipy.stats import chisquare
 
+from carbpair.geometry.hole_layout import COUNT_OF, LAYOUTS
+from carbpair.geometry.hole_layout import NAMES as HOLE_LAYOUTS
 from carbpair.identify.catalogue_file import demo_catalogue
 from carbpair.identify.mark_record import MarkCounts, MarkRecord
 from carbpair.identify.simulated_case import CaseSimulator
-from tests.identify.example import confusion
+from tests.identify.example import confusion, label_confusion
 
 DEMO = demo_catalogue()
 
@@ -144,3 +146,37 @@ def test_draws_do_not_depend_on_the_order_of_hashes() -> None:
         for seed in ("1", "2")
     }
     assert len(drawn) == 1
+
+
+def test_layouts_go_with_the_count_that_was_read() -> None:
+    errors = confusion(right=80, wrong=20)
+    layouts = label_confusion(HOLE_LAYOUTS, 90.0, 0.0)
+    simulator = CaseSimulator(
+        DEMO, dataclasses.replace(errors, labels={**errors.labels, "hole_layout": layouts})
+    )
+    generator = np.random.default_rng(8)
+    own, wrong = [], set()
+    for _ in range(400):
+        carb = simulator.draw(generator, DEMO.index["op-2out"]).reading.carb("left")
+        holes, said = carb.label("flange_holes").value, carb.label("hole_layout").value
+        if said is not None:
+            assert str(COUNT_OF[said]) == holes
+            own.append(said) if holes == "2" else wrong.add(said)
+    assert own.count("diagonal") > 0.9 * len(own) > 100
+    assert {"one_above", "square"} <= wrong  # any layout of a wrong count
+
+
+def test_another_source_has_every_layout_of_its_count_alike() -> None:
+    errors = confusion(right=1000, wrong=0)
+    layouts = label_confusion(HOLE_LAYOUTS, 1000.0, 0.0)
+    simulator = CaseSimulator(
+        DEMO, dataclasses.replace(errors, labels={**errors.labels, "hole_layout": layouts})
+    )
+    generator = np.random.default_rng(9)
+    read = [
+        simulator.draw(generator, len(DEMO.patterns)).reading.carb("left").label("hole_layout")
+        for _ in range(1500)
+    ]
+    said = [one.value for one in read if one.value is not None]
+    expected = [len(said) / 3 / len(LAYOUTS[COUNT_OF[name]]) for name in HOLE_LAYOUTS]
+    assert chisquare([said.count(name) for name in HOLE_LAYOUTS], expected).pvalue > 0.001

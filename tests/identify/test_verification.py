@@ -7,7 +7,7 @@ from tests.identify.example import carb, pair
 
 DEMO = demo_catalogue()
 PATTERN = DEMO.pattern("op-3in-ext")
-GOOD = pair("3", "inboard", "piston", 2.0)
+GOOD = pair("3", "inboard", "piston", 2.0, "one_below")
 
 
 def test_a_pair_as_the_pattern_passes_everywhere() -> None:
@@ -26,6 +26,7 @@ def test_a_pair_as_the_pattern_passes_everywhere() -> None:
     ("after", "item"),
     [
         (pair("4", "inboard", "piston", 2.0), "flange holes"),
+        (pair("3", "inboard", "piston", 2.0, "one_above"), "hole layout"),
         (pair("3", "outboard", "piston", 2.0), "float bowl layout"),
         (pair("3", "inboard", "diaphragm", 2.0), "chamber"),
         (pair("3", "inboard", "piston", 90.0), "alignment mark"),

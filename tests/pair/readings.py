@@ -46,6 +46,7 @@ def side(value: str | None, p: float = 0.98) -> Feature:
 def carb(**changed: Feature) -> dict[str, Feature]:
     plain = {
         "flange_holes": holes(3),
+        "hole_layout": choice("one_above", one_above=0.98, one_below=0.01, one_aside=0.01),
         "bowl_side": side("inboard"),
         "mark_bearing_deg": bearing(2.0),
         "mark_verdict": choice("faces_intake", faces_intake=0.97, turned=0.03),

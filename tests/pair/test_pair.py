@@ -79,7 +79,11 @@ def test_mirrored_bowls_and_turned_marks_do_not_unmatch() -> None:
 
 
 def test_nothing_to_compare() -> None:
-    blind = carb(flange_holes=hidden("edge_on"), chamber=hidden("out_of_frame"))
+    blind = carb(
+        flange_holes=hidden("edge_on"),
+        hole_layout=hidden("edge_on"),
+        chamber=hidden("out_of_frame"),
+    )
     assert matched(blind, carb()).reason == "nothing_to_compare"
     assert matched(None, carb()).reason == "other_carb_not_seen"
 
@@ -103,3 +107,11 @@ def test_holes_are_read_where_the_filter_is_off() -> None:
     assert left["filter_fitted"].reason == "changed_between_photos"
     assert got.features["filter_fitted"].reason == "changed_between_photos"
     assert got.features["flange_holes"].value == 3
+
+
+def test_holes_that_lie_otherwise_make_a_mixed_pair() -> None:
+    aside = choice("one_aside", one_above=0.01, one_below=0.01, one_aside=0.98)
+    found = matched(carb(), carb(hole_layout=aside))
+    assert (found.value, found.status) == (False, "seen")
+    unread = carb(hole_layout=hidden("holes_unconfirmed"))
+    assert matched(carb(), unread).value is True  # the count and the chamber suffice

@@ -20,6 +20,10 @@ class Marks:
     certainty: float
     refined: np.ndarray | None
 
+    @property
+    def refined_certainty(self) -> float:
+        return 0.0 if self.refined is None else float(np.median(self.refined))
+
 
 def bins(at: int, spread: bool = False) -> np.ndarray:
     """Logits of a mark in bin `at` (2 degrees each, the first centred on -179)."""

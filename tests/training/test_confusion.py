@@ -106,17 +106,20 @@ def test_marks_are_counted_by_their_own_certainty() -> None:
     )
     assert table["in_view_hidden_n"] == 1
     rows = {(r["status"], r["least"]): r for r in table["by_certainty"]}
-    assert rows["seen", 0.96]["counts"] == [2, 2, 0]
-    assert rows["seen", 0.96]["in_view_counts"] == [1, 1, 0]
+    assert rows["seen", 0.98]["counts"] == [2, 2, 0]
+    assert rows["seen", 0.98]["in_view_counts"] == [1, 1, 0]
     assert rows["seen", 0.0]["counts"] == [1, 0, 1]
     assert rows["unsure", 0.3]["counts"] == rows["unsure", 0.3]["in_view_counts"] == [2, 1, 0]
     assert rows["unsure", 0.0]["counts"] == [1, 0, 1]
-    assert rows["unsure", 0.7]["counts"] == [0, 0, 0]
+    assert rows["unsure", 0.6]["counts"] == [0, 0, 0]
     # Answers near their marks err by 3° and 4°: a mean square of 12.5. Four of those are added.
-    assert rows["seen", 0.96]["sd_deg"] == round((75 / 6) ** 0.5, 2)
+    assert rows["seen", 0.98]["sd_deg"] == round((75 / 6) ** 0.5, 2)
     assert rows["unsure", 0.3]["sd_deg"] == round(((14**2 + 4 * 12.5) / 5) ** 0.5, 2)
     assert rows["unsure", 0.3]["stated_sd_deg"] == 4.0
-    assert "stated_sd_deg" not in rows["unsure", 0.7]
+    assert "stated_sd_deg" not in rows["unsure", 0.6]
+
+
+ONE_ABOVE = choice("one_above", one_above=0.98, one_below=0.01, one_aside=0.01)
 
 
 def picture(name: str, left: dict[str, Feature], right: dict[str, Feature]) -> dict[str, Any]:
@@ -128,7 +131,8 @@ def picture(name: str, left: dict[str, Feature], right: dict[str, Feature]) -> d
             "box": box, "in_front": True, "in_frame": 1.0, "seen": seen, "hand": hand, "y": y,
             "flange_holes": 3, "chamber": "piston", "filtered": False, "mark_bearing": 0.0,
             "mark_px": 20.0, "bolt_seen": [1.0] * 3, "facing": 0.9,
-            "keypoints": np.array([[0.0, 0.0]] * 8 + [[40, 0], [0, 0], [0, 40], [0, 0], [0, 0]]),
+            "keypoints": np.array([[0.0, 0]] * 8 + [[20, 0], [-20, 0], [0, -20], [0, 20], [0, 0]]),
+            "bolts": np.array([[0.0, -36], [31.2, 18], [-31.2, 18]]),
         }
         for box, hand, y in zip(boxes, (1, -1), (-100.0, 100.0), strict=True)
     ]  # fmt: skip
@@ -143,6 +147,7 @@ def picture(name: str, left: dict[str, Feature], right: dict[str, Feature]) -> d
 def test_the_identification_reads_what_was_counted() -> None:
     plain = {
         "flange_holes": holes(3),
+        "hole_layout": ONE_ABOVE,
         "bowl_side": side("inboard"),
         "mark_bearing_deg": bearing(2.0),
         "chamber": choice("piston", piston=0.99, diaphragm=0.01),
@@ -179,6 +184,7 @@ def view(name: str, left: dict[str, Feature] | None, right: dict[str, Feature]) 
 def test_what_several_photos_say_together_is_counted_once_for_each_pair() -> None:
     plain = {
         "flange_holes": holes(3),
+        "hole_layout": ONE_ABOVE,
         "bowl_side": side("inboard"),
         "mark_bearing_deg": bearing(2.0),
         "mark_verdict": choice("faces_intake", faces_intake=0.97, turned=0.03),
@@ -232,3 +238,20 @@ def test_an_integral_bowl_is_in_view_where_both_sides_are(
     points[3], points[4] = (100.0, 0.0), (0.0, 0.0)
     plain = {"hand": 0, "filtered": False, "facing": 0.6, "in_frame": 1.0, "rim_px": 100.0}
     assert in_full_view("bowl_side", {"keypoints": points, **plain, **changed}) is seen
+
+
+def test_how_holes_lie_is_asked_only_of_those_that_were_counted_rightly() -> None:
+    read = {
+        "flange_holes": holes(3), "hole_layout": ONE_ABOVE, "bowl_side": side("inboard"),
+        "mark_bearing_deg": bearing(2.0), "chamber": choice("piston", piston=0.99, diaphragm=0.01),
+        "filter_fitted": choice(False, true=0.01, false=0.99),
+    }  # fmt: skip
+    diamond = choice("diamond", square=0.01, diamond=0.99)
+    wrong = {**read, "flange_holes": holes(4), "hole_layout": diamond}
+    unread = {**read, "hole_layout": hidden("holes_unconfirmed")}
+    rows = [picture("a", read, wrong), picture("b", unread, {**read, "flange_holes": holes(None)})]
+    table = confusion(rows, "by hand")["features"]["hole_layout"]
+    assert table["n"] == 2
+    above = table["counts"][table["labels"].index("one_above")]
+    assert above[table["labels"].index("one_above")] == 1
+    assert above[-1] == 1

@@ -36,7 +36,8 @@ def flange(
     against: float = 0.0,
 ) -> Any:  # fmt: skip
     logits = np.array([sure if n == count else 0.0 for n in (2, 3, 4)])
-    return FlangeReading(logits, whole, (), pattern, np.eye(3), {count: against})
+    lies = None if pattern is None else 30.0  # of three holes one above two
+    return FlangeReading(logits, whole, (), pattern, np.eye(3), {count: against}, lies)
 
 
 def reading(camera: Camera = CAMERA, scale: float = 0.5, **changed: Any) -> CarbReading:
@@ -61,6 +62,7 @@ def test_a_carb_in_full_view() -> None:
     assert (got.flange_holes.value, got.flange_holes.status) == (3, "seen")
     assert got.flange_holes.distribution is not None
     assert sum(got.flange_holes.distribution.values()) == pytest.approx(1.0)
+    assert (got.hole_layout.value, got.hole_layout.status) == ("one_above", "seen")
     assert got.bowl_hand.value == "right"
     assert got.mark_bearing_deg.value == 3.0
     assert got.mark_bearing_deg.interval_deg == pytest.approx((3 - 3.29, 3 + 3.29))
@@ -231,5 +233,22 @@ def test_on_vague_landmarks_nothing_is_answered() -> None:
     for name in CarbFeatures.__dataclass_fields__:
         was, now = getattr(sure, name), getattr(got, name)
         assert was.status == "seen", name
+        if name == "hole_layout":  # nothing is said of holes that were not counted
+            assert (now.value, now.status, now.reason) == (None, "not_visible", "low_confidence")
+            continue
         assert (now.value, now.status, now.reason) == (None, "unsure", "low_confidence"), name
         assert now.distribution == was.distribution, name
+
+
+def test_how_holes_lie_needs_a_count_and_a_pattern_that_lies_plainly() -> None:
+    half_way = replace(flange(), pattern_deg=45.0)  # between one above and one at a side
+    got = judge(reading(flange=half_way), FIXED).hole_layout
+    assert (got.value, got.status, got.reason) == (None, "unsure", "low_confidence")
+    assert got.distribution is not None
+    assert got.distribution["one_above"] == pytest.approx(got.distribution["one_aside"])
+    unconfirmed = judge(reading(flange=flange(pattern=None, sure=12.0)), FIXED)
+    assert unconfirmed.flange_holes.value == 3
+    assert unconfirmed.hole_layout.reason == "holes_unconfirmed"
+    covered = judge(reading(marks=FITTED), FIXED)
+    assert covered.hole_layout.status == "not_visible"
+    assert covered.hole_layout.reason == "filter_fitted"

@@ -110,7 +110,8 @@ def refused_shares(
     def refused(found: Sequence[dict[str, Any]]) -> dict[str, Any]:
         limits = Calibration()
         weak = [c["marks"] for c in found if limits.weak(c["score"], c["marks"].certainty)]
-        return share(sum(m.refined is None for m in weak), len(found))
+        lost = sum(m.refined_certainty < limits.weak_refined for m in weak)
+        return share(lost, len(found))
 
     return refused(carbs), refused(false)
 

@@ -7,14 +7,21 @@ whose feature is in full view, as in a photo taken as asked.
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from typing import Any
 
 import numpy as np
 
-from carbpair.evaluate.render_truth import bowl_in_view, holes_in_view, mark_in_view, visible
+from carbpair.evaluate.render_truth import (
+    bowl_in_view,
+    hole_layout,
+    holes_in_view,
+    mark_in_view,
+    visible,
+)
 from carbpair.geometry.angles import wrap_deg
 from carbpair.geometry.bearing import FLIP_DEG
+from carbpair.geometry.hole_layout import NAMES as HOLE_LAYOUTS
 from carbpair.identify.confusion import SURE
 from carbpair.identify.mark_record import STRAY_DEG
 from carbpair.inspection import pair_of
@@ -27,11 +34,12 @@ from .matching import pairs_of, side_of
 LABELS = {
     "chamber": ["piston", "diaphragm"],
     "flange_holes": ["2", "3", "4"],
+    "hole_layout": list(HOLE_LAYOUTS),
     "bowl_side": ["inboard", "outboard", "none"],
     "filter_fitted": ["true", "false"],
 }
 MARK = "mark_bearing_deg"
-CERTAINTIES = {"seen": (0.0, 0.96), "unsure": (0.0, 0.3, 0.5, 0.7)}
+CERTAINTIES = {"seen": (0.0, 0.98), "unsure": (0.0, 0.3, 0.6, 0.85)}
 """Marks are counted by their own probability from each of these on."""
 SPREAD_PRIOR_N = 4
 """The spread of few marks is drawn to that of all answered ones, as if by so many more."""
@@ -50,7 +58,7 @@ def confusion(rows: list[dict[str, Any]], source: str) -> dict[str, Any]:
         cases: list[Case] = []
         for row, t, c in got:
             true = true_value(name, row, t, c)
-            if true is not None:
+            if true is not None and asked(name, t, c.features):
                 shown = in_full_view(name, t)
                 cases.append((true, c.features[name], shown, number[id(row)]))
         out[name] = label_table(labels, cases)
@@ -96,6 +104,8 @@ def confusion_of_sets(
             row, t = seen[0]
             carb = fused[side] or dict.fromkeys([*LABELS, MARK], hidden("not_photographed"))
             for name in LABELS:
+                if not asked(name, t, carb):
+                    continue
                 true = side_of(t, row["truth"]) if name == "bowl_side" else value_of(name, t)
                 assert true is not None, "these pairs have two carbs"
                 shown = any(in_full_view(name, t) for row, t in seen)
@@ -123,11 +133,18 @@ def ordered(truth: list[dict[str, Any]]) -> list[dict[str, Any]]:
 
 def in_full_view(name: str, t: dict[str, Any]) -> bool:
     """Whether a photo shows all that the question is about."""
-    if name == "flange_holes":
+    if name in ("flange_holes", "hole_layout"):
         return holes_in_view(t)
     if name != "bowl_side":
         return True
     return bowl_in_view(t) if t["hand"] else both_sides_in_view(t)
+
+
+def asked(name: str, t: dict[str, Any], features: Mapping[str, Feature]) -> bool:
+    """Whether a question arises: how holes lie is asked of those that were counted, and rightly."""
+    if name != "hole_layout":
+        return True
+    return features["flange_holes"].value == t["flange_holes"] and hole_layout(t) is not None
 
 
 def both_sides_in_view(t: dict[str, Any]) -> bool:
@@ -143,6 +160,8 @@ def both_sides_in_view(t: dict[str, Any]) -> bool:
 
 def value_of(name: str, t: dict[str, Any]) -> str:
     """The true value as the reader would write it."""
+    if name == "hole_layout":
+        return str(hole_layout(t))
     return str(bool(t["filtered"])).lower() if name == "filter_fitted" else str(t[name])
 
 

@@ -58,8 +58,9 @@ def _title(canvas: Canvas, carb: Mapping[str, Any], x: float, y: float) -> None:
 def _lines(carb: Mapping[str, Any], width: float, unit: float) -> list[str]:
     found = []
     for name, label in ROWS:
-        words = f"{label}: {feature_words(name, carb['features'][name])}"
-        found.extend(_wrap(words, width, unit))
+        if name in carb["features"]:  # inspections of earlier versions lack some
+            words = f"{label}: {feature_words(name, carb['features'][name])}"
+            found.extend(_wrap(words, width, unit))
     return found
 
 

@@ -16,8 +16,14 @@ from carbpair.cases.correction import Correction
 from carbpair.cases.identification import FACING_TOLERANCE_DEG, Said, identify
 from carbpair.cases.photo import Photo
 from carbpair.cases.settings import ServiceSettings
+from carbpair.geometry.hole_layout import COUNT_OF
 from carbpair.identify import read_inspection, verify
 
+# How the holes lie was read of another number of holes than there are.
+UNCOUNTED = {
+    "value": None, "probability": None, "status": "not_visible", "reason": "holes_unconfirmed",
+    "distribution": None,
+}  # fmt: skip
 # Two carburettors of one pattern show the same here, as pair.matched has it.
 SAME_PATTERN = ("flange_holes", "chamber")
 
@@ -135,6 +141,9 @@ def corrected(inspection: dict[str, Any], corrections: Sequence[Correction]) -> 
         features[one.feature] = by_hand(one.value)
         if one.feature == "mark_bearing_deg":
             features["mark_verdict"] = by_hand(verdict_of(one.value))
+        lies = str((features.get("hole_layout") or {}).get("value"))
+        if one.feature == "flange_holes" and COUNT_OF.get(lies) != one.value:
+            features["hole_layout"] = UNCOUNTED
     touched = {one.feature for one in corrections if one.position in ("left", "right")}
     settled = {(one.position, one.feature) for one in corrections}
     if pair.get("contradictions"):
@@ -146,6 +155,8 @@ def corrected(inspection: dict[str, Any], corrections: Sequence[Correction]) -> 
     touched.discard(correction.DRAWN_CARB)
     if "mark_bearing_deg" in touched:
         touched.add("mark_verdict")
+    if "flange_holes" in touched:
+        touched.add("hole_layout")
     for feature in touched:
         _agree(pair, carbs, feature)
     if "bowl_side" in touched:

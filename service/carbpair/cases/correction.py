@@ -10,11 +10,13 @@ import sqlalchemy as sa
 from carbpair.cases import audit, case, photo, schema
 from carbpair.cases.error import InvalidError, NotFoundError
 from carbpair.drawn_carb import DrawnCarb
+from carbpair.geometry.hole_layout import NAMES as HOLE_LAYOUTS
 
 CARB_POSITIONS = ("left", "right")
 # Values a person may give per carb; None means "cannot be seen".
 CARB_VALUES: Mapping[str, tuple[Any, ...]] = {
     "flange_holes": (2, 3, 4),
+    "hole_layout": HOLE_LAYOUTS,
     "bowl_side": ("inboard", "outboard", "none"),
     "chamber": ("piston", "diaphragm"),
     "filter_fitted": (True, False),

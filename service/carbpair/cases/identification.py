@@ -19,6 +19,7 @@ from carbpair.identify import (
 # Corrections that the identification takes as hand-confirmed facts, with their names there.
 CONFIRMED = {
     "flange_holes": "flange_holes",
+    "hole_layout": "hole_layout",
     "bowl_side": "bowl_side",
     "chamber": "chamber",
     "mark_bearing_deg": "mark_verdict",

@@ -7,11 +7,13 @@ from carbpair.evaluate.scored import Found, cases, text
 from carbpair.evaluate.truth import BEARING
 from carbpair.geometry.angles import wrap_deg
 from carbpair.geometry.bearing import FLIP_DEG
+from carbpair.geometry.hole_layout import NAMES as HOLE_LAYOUTS
 
 SCHEMA = "carbpair/confusion/1"
 LABELS = {
     "chamber": ("piston", "diaphragm"),
     "flange_holes": ("2", "3", "4"),
+    "hole_layout": HOLE_LAYOUTS,
     "bowl_side": ("inboard", "outboard", "none"),
     "filter_fitted": ("true", "false"),
 }
@@ -25,6 +27,8 @@ def confusion_table(found: Sequence[Found], source: str) -> dict[str, Any]:
     for name, names in LABELS.items():
         # The side of a bowl is the pair's: a carb without position has none to be confused.
         known = [f for f in found if name != "bowl_side" or f.carb.position]
+        if name == "hole_layout":  # of the holes that were counted, and rightly
+            known = [f for f in known if _counted(f)]
         columns = [*names, *NO_ANSWER]
         counts = [[0] * len(columns) for _ in names]
         for c in cases(known, name):
@@ -33,6 +37,11 @@ def confusion_table(found: Sequence[Found], source: str) -> dict[str, Any]:
         out[name] = {"labels": list(names), "counts": counts, "n": sum(map(sum, counts))}
     out[BEARING] = _bearing(found)
     return {"schema": SCHEMA, "source": source, "features": out}
+
+
+def _counted(found: Found) -> bool:
+    said, true = found.carb.features["flange_holes"].value, found.truth.values.get("flange_holes")
+    return said is not None and said == true
 
 
 def _bearing(found: Sequence[Found]) -> dict[str, Any]:

@@ -13,7 +13,9 @@ from carbpair.inspection import PhotoInspection
 from carbpair.photo import PhotoLimits
 from carbpair.photo_files import expand_photos
 
-TO_FILL = ("flange_holes", "bowl_side", "mark_bearing_deg", "chamber", "filter_fitted")
+TO_FILL = (
+    "flange_holes", "hole_layout", "bowl_side", "mark_bearing_deg", "chamber", "filter_fitted",
+)  # fmt: skip
 
 
 def draft_truth(

@@ -10,13 +10,19 @@ from typing import Any
 import numpy as np
 
 from carbpair.evaluate.truth import BEARING, Box, CarbTruth, PhotoTruth, verdict_of
+from carbpair.geometry.hole_layout import nearest_layout, pattern_direction
+from carbpair.geometry.homography import apply_homography, fit_homography
 from carbpair.vision.feature import Value
+from carbpair.vision.flange import REFERENCE
 
 RIM_PER_DASHPOT = 1.15
 """Mean rim diameter over dashpot diameter of the drawn styles: sizes are stated by the dashpot."""
 
 MIN_HOLE_FACING = 0.34
 """A flange turned more than 70 degrees away is not counted as "all holes in view"."""
+
+FLAT_FACING = 0.1
+"""A flange turned farther away shows no plane to undo."""
 
 MIN_THROAT_PX = 24.0
 MIN_MARK_PX = 8.0
@@ -60,14 +66,16 @@ def _carb(t: Truth, position: str | None, size: Size) -> CarbTruth:
     }
     if (side := _side(int(t["hand"]), position)) is not None:
         values["bowl_side"] = side
+    if (lies := hole_layout(t)) is not None:
+        values["hole_layout"] = lies
     in_view = {"chamber", "filter_fitted"}
     if holes_in_view(t):
-        in_view.add("flange_holes")
+        in_view |= {"flange_holes", "hole_layout"} & set(values)
     if bowl_in_view(t):
         in_view.add("bowl_side")
     if mark_in_view(t):
         in_view |= {BEARING, "mark_verdict"}
-    hidden = {"flange_holes"} if t["filtered"] else set()
+    hidden = {"flange_holes", "hole_layout"} if t["filtered"] else set()
     if t["seen"]["mark"] < MARK_UNSEEN:
         hidden |= {BEARING, "mark_verdict"}
     return CarbTruth(
@@ -111,6 +119,17 @@ def holes_in_view(t: Truth) -> bool:
         and t["facing"] >= MIN_HOLE_FACING
         and throat_px(t) >= MIN_THROAT_PX
     )
+
+
+def hole_layout(t: Truth) -> str | None:
+    """How the true bolt holes lie in the flange's plane; None where that is seen edge on."""
+    if abs(t["facing"]) < FLAT_FACING:
+        return None
+    keypoints = np.asarray(t["keypoints"], float)
+    plane = fit_homography(keypoints[7:12], REFERENCE)
+    count = int(t["flange_holes"])
+    bolts = apply_homography(plane, np.asarray(t["bolts"], float)[:count])
+    return nearest_layout(pattern_direction(bolts, count), count)
 
 
 def mark_in_view(t: Truth) -> bool:

@@ -79,7 +79,7 @@ def confusion(matrix: Mapping[str, Any]) -> list[str]:
 def _why_not(tables: Mapping[str, Any]) -> list[str]:
     rows = [
         [name, ", ".join(f"{k} {v}" for k, v in sorted(why.items(), key=lambda kv: -kv[1]))]
-        for name in ("flange_holes", "bowl_side", "mark", "chamber", "filter_fitted")
+        for name in ("flange_holes", "hole_layout", "bowl_side", "mark", "chamber", "filter_fitted")
         if (why := tables[name]["not_answered"])
     ]
     return ["## Why not answered, though in view", "", *table(("feature", "reasons"), rows), ""]

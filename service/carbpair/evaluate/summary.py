@@ -19,6 +19,8 @@ SHARES: tuple[tuple[str, tuple[str, ...]], ...] = (
     ("  2 holes: right, of answers", ("flange_holes", "by_value", "2", "accuracy_of_answers")),
     ("  3 holes: right, of answers", ("flange_holes", "by_value", "3", "accuracy_of_answers")),
     ("  4 holes: right, of answers", ("flange_holes", "by_value", "4", "accuracy_of_answers")),
+    ("hole layout right, of answers", ("hole_layout", "accuracy_of_answers")),
+    ("hole layout answered, of flanges in view", ("hole_layout", "coverage")),
     ("holes answered though a filter hides them", ("flange_holes_answered_under_a_filter",)),
     ("bowl side right, of answers", ("bowl_side", "accuracy_of_answers")),
     ("bowl side answered, of carbs told left from right", ("bowl_side", "coverage")),

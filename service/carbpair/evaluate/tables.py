@@ -26,6 +26,7 @@ def feature_tables(found: Sequence[Found]) -> dict[str, Any]:
     told = [f for f in placed if f.truth.position is not None and f.truth.box is not None]
     return {
         "flange_holes": feature_table(cases(found, "flange_holes", "in_view")),
+        "hole_layout": feature_table(cases(found, "hole_layout", "in_view")),
         "flange_holes_answered_under_a_filter": answers(cases(_filtered(found), "flange_holes")),
         "bowl_side": feature_table(cases(placed, "bowl_side", "in_view")),
         "bowl_side_of_all_found": answers(cases(found, "bowl_side", "in_view")),

@@ -4,12 +4,14 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 
 from carbpair.geometry.bearing import faces_intake
+from carbpair.geometry.hole_layout import NAMES as HOLE_LAYOUTS
 from carbpair.vision.feature import Value
 
 Box = tuple[float, float, float, float]
 
 VALUES: Mapping[str, tuple[Value, ...]] = {
     "flange_holes": (2, 3, 4),
+    "hole_layout": HOLE_LAYOUTS,
     "bowl_side": ("inboard", "outboard", "none"),
     "chamber": ("piston", "diaphragm"),
     "filter_fitted": (True, False),
@@ -18,7 +20,9 @@ VALUES: Mapping[str, tuple[Value, ...]] = {
 """Features with a fixed set of values; `mark_bearing_deg` is a number in (−180, 180]."""
 
 BEARING = "mark_bearing_deg"
-FEATURES = ("flange_holes", "bowl_side", BEARING, "mark_verdict", "chamber", "filter_fitted")
+FEATURES = (
+    "flange_holes", "hole_layout", "bowl_side", BEARING, "mark_verdict", "chamber", "filter_fitted",
+)  # fmt: skip
 
 
 @dataclass(frozen=True, slots=True)

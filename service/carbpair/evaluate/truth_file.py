@@ -13,6 +13,7 @@ from pydantic import BaseModel, ConfigDict, Field, StrictBool, ValidationError, 
 
 from carbpair.evaluate.error import TruthError
 from carbpair.evaluate.truth import BEARING, FEATURES, Box, CarbTruth, PhotoTruth, verdict_of
+from carbpair.geometry.hole_layout import COUNT_OF
 from carbpair.vision.feature import Value
 
 SCHEMA = "carbpair/truth/1"
@@ -23,8 +24,18 @@ DASHPOT_PER_BOX = 0.68
 REMEDY = "Correct it; docs/evaluate.md shows the format."
 
 Feature = Literal[
-    "flange_holes", "bowl_side", "mark_bearing_deg", "mark_verdict", "chamber", "filter_fitted"
+    "flange_holes",
+    "hole_layout",
+    "bowl_side",
+    "mark_bearing_deg",
+    "mark_verdict",
+    "chamber",
+    "filter_fitted",
 ]
+HoleLayout = Literal[
+    "side_by_side", "one_above_other", "diagonal", "one_above", "one_below", "one_aside", "square",
+    "diamond",
+]  # fmt: skip
 Size = tuple[int, int]
 Model = TypeVar("Model", bound=BaseModel)
 
@@ -40,6 +51,7 @@ class CarbEntry(_Strict):
     box: tuple[float, float, float, float] | None = None
     dashpot_px: Annotated[float, Field(gt=0)] | None = None
     flange_holes: Literal[2, 3, 4] | None = None
+    hole_layout: HoleLayout | None = None
     bowl_side: Literal["inboard", "outboard", "none"] | None = None
     mark_bearing_deg: Annotated[float, Field(gt=-180, le=180)] | None = None
     mark_verdict: Literal["faces_intake", "turned"] | None = None
@@ -56,6 +68,9 @@ class CarbEntry(_Strict):
                 raise ValueError("box is [x0, y0, x1, y1] with x0 < x1 and y0 < y1")
             if max(self.box) <= 1:
                 raise ValueError("box is in pixels of the upright photo, not in fractions of it")
+        lies = self.hole_layout
+        if lies is not None and self.flange_holes not in (None, COUNT_OF[lies]):
+            raise ValueError(f"hole_layout {lies} is one of {COUNT_OF[lies]} holes")
         bearing, verdict = self.mark_bearing_deg, self.mark_verdict
         if bearing is not None and verdict not in (None, verdict_of(bearing)):
             raise ValueError("mark_verdict contradicts mark_bearing_deg (15° is the limit)")
@@ -135,7 +150,7 @@ def _carb(source: Path, file: str, number: int, entry: CarbEntry, size: Size) ->
         values.setdefault("mark_verdict", verdict_of(entry.mark_bearing_deg))
     hidden = set(entry.hidden)
     if entry.filter_fitted:
-        hidden.add("flange_holes")
+        hidden |= {"flange_holes", "hole_layout"}
     if BEARING in hidden:
         hidden.add("mark_verdict")
     return CarbTruth(

@@ -11,6 +11,7 @@ from carbpair.identify.check import cautions
 FEATURES = (
     "chamber",
     "flange_holes",
+    "hole_layout",
     "bowl_side",
     "mark_bearing_deg",
     "mark_verdict",

@@ -10,6 +10,7 @@ def n_(message: str) -> str:
 
 FEATURES: Mapping[str, str] = {
     "flange_holes": n_("Bolt holes in the air flange"),
+    "hole_layout": n_("How the bolt holes lie"),
     "bowl_side": n_("Float bowl"),
     "mark_bearing_deg": n_("Bearing of the mark"),
     "mark_verdict": n_("Mark"),
@@ -24,6 +25,16 @@ FEATURES: Mapping[str, str] = {
     "matched": n_("Same pattern on both"),
 }
 VALUES: Mapping[str, Mapping[str, str]] = {
+    "hole_layout": {
+        "side_by_side": n_("two, side by side"),
+        "one_above_other": n_("two, one above the other"),
+        "diagonal": n_("two, on a diagonal"),
+        "one_above": n_("three, one above two"),
+        "one_below": n_("three, one below two"),
+        "one_aside": n_("three, one at a side"),
+        "square": n_("four, square on its side"),
+        "diamond": n_("four, square on its corner"),
+    },
     "bowl_side": {
         "inboard": n_("inboard"),
         "outboard": n_("outboard"),

@@ -8,6 +8,7 @@ from typing import Any
 
 from pydantic_core import ErrorDetails
 
+from carbpair.geometry.hole_layout import COUNT_OF, LAYOUTS
 from carbpair.identify.catalogue import CatalogueDocument, CatalogueHeader, OwnFeature
 from carbpair.identify.catalogue_lines import LineFinder, Path
 from carbpair.identify.error import CatalogueProblem
@@ -114,6 +115,16 @@ def _pattern_problems(
                 pattern.id,
                 f"unknown thread {pattern.hole_thread!r}. "
                 f"{did_you_mean(pattern.hole_thread, THREADS)}",
+            )
+        )
+    lies, holes = pattern.hole_layout, pattern.flange_holes
+    if lies is not None and holes is not None and COUNT_OF[lies] != holes:
+        found.append(
+            (
+                (*base, "hole_layout"),
+                pattern.id,
+                f"{COUNT_OF[lies]} holes lie {lies!r}, flange_holes is {holes}. "
+                f"{holes} holes lie {', '.join(LAYOUTS[holes])}",
             )
         )
     for place, mask in enumerate(pattern.tag_formats):

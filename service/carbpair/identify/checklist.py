@@ -192,6 +192,7 @@ _CHECKS_OF_DEVIATION = {
     "bowls_wrong_side": ("bowl_layout", "tag_numbers"),
     "not_same_pattern": ("tag_numbers", "flange_hole_count", "bowl_layout", "chamber_kind"),
     "flange_holes_differ": ("flange_hole_count", "tag_numbers"),
+    "hole_layout_differs": ("flange_hole_layout", "tag_numbers"),
     "diaphragm_for_piston": ("chamber_kind", "tag_numbers"),
     "piston_for_diaphragm": ("chamber_kind", "tag_numbers"),
 }

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from itertools import combinations
 
+from carbpair.geometry.hole_layout import COUNT_OF
 from carbpair.identify.catalogue import Catalogue
 from carbpair.identify.fact import CaseFacts
 from carbpair.identify.feature import SIDES_OF_LAYOUT
@@ -83,9 +84,12 @@ def _without(carb: CarbReading | None, facts: CaseFacts, position: str) -> CarbR
     if carb is None:
         return None
     labels = dict(carb.labels)
-    for name in ("chamber", "flange_holes", "bowl_side"):
+    for name in ("chamber", "flange_holes", "hole_layout", "bowl_side"):
         if facts.finding(name, position) is not None:
             labels[name] = UNSEEN
+    holes, lies = facts.finding("flange_holes", position), carb.label("hole_layout").value
+    if holes is not None and lies is not None and str(COUNT_OF.get(lies)) != holes:
+        labels["hole_layout"] = UNSEEN  # it is that of the wrong count
     if facts.finding("bowl_layout") is not None:
         labels["bowl_side"] = UNSEEN
     return CarbReading(labels, carb.bearing)

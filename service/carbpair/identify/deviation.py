@@ -158,7 +158,7 @@ def _per_carb(
     expected: Sequence[Pattern], reading: PairReading, facts: CaseFacts, missing: list[str]
 ) -> list[Deviation]:
     found = []
-    for feature in ("chamber", "flange_holes"):
+    for feature in ("chamber", "flange_holes", "hole_layout"):
         wanted = _values(expected, feature)
         if not wanted:
             continue
@@ -180,7 +180,7 @@ def _per_carb(
 
 def _differs(feature: str, wanted: list[str], seen: dict[str, Observation]) -> Deviation:
     first = next(iter(seen.values()))
-    kind = "flange_holes_differ"
+    kind = f"{feature}_differ" if feature == "flange_holes" else "hole_layout_differs"
     if feature == "chamber":
         other = first.value == "diaphragm"
         kind = "diaphragm_for_piston" if other else "piston_for_diaphragm"
@@ -272,7 +272,7 @@ def _heat_shield(
 
 def _matching(reading: PairReading, facts: CaseFacts, catalogue: Catalogue) -> list[Deviation]:
     found = []
-    for feature in ("chamber", "flange_holes"):
+    for feature in ("chamber", "flange_holes", "hole_layout"):
         left, right = (observe(reading, facts, feature, side) for side in CARB_POSITIONS)
         if left is not None and right is not None and left.value != right.value:
             found.append(

@@ -19,7 +19,9 @@ FINDINGS: dict[str, tuple[str, ...]] = {
 }
 """Hand findings beside the pattern's own features, and their values."""
 
-PER_CARB = {"chamber", "flange_holes", "bowl_side", "mark_verdict", "spindle_play"}
+PER_CARB = {
+    "chamber", "flange_holes", "hole_layout", "bowl_side", "mark_verdict", "spindle_play",
+}  # fmt: skip
 _YES = {"yes": "true", "no": "false", "fitted": "true", "missing": "false"}
 
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+from carbpair.geometry.hole_layout import NAMES as HOLE_LAYOUTS
 from carbpair.identify.thread import THREADS
 
 CARB_POSITIONS = ("left", "right")
@@ -43,6 +44,7 @@ FEATURES: dict[str, Feature] = {
     for feature in (
         Feature("chamber", ("piston", "diaphragm"), "chamber", True, "chamber"),
         Feature("flange_holes", ("2", "3", "4"), "flange_holes", True, "bolt holes in the flange"),
+        Feature("hole_layout", HOLE_LAYOUTS, "hole_layout", True, "how the bolt holes lie"),
         Feature("bowl_layout", BOWL_LAYOUTS, "bowl_side", False, "float bowl layout"),
         Feature("hole_thread", tuple(THREADS), None, False, "thread of the flange holes"),
         Feature(
@@ -58,6 +60,7 @@ FEATURES: dict[str, Feature] = {
 PATTERN_FEATURES = (
     "chamber",
     "flange_holes",
+    "hole_layout",
     "bowl_layout",
     "hole_thread",
     "choke_linkage",

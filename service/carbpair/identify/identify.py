@@ -246,6 +246,7 @@ def _seen(reading: PairReading, facts: CaseFacts) -> tuple[str, ...]:
     for feature, label in (
         ("chamber", "chamber"),
         ("flange_holes", "flange_holes"),
+        ("hole_layout", "hole_layout"),
         ("bowl_layout", "bowl_side"),
     ):
         read = any(reading.carb(side).label(label).status == "seen" for side in CARB_POSITIONS)

@@ -9,7 +9,7 @@ from itertools import combinations
 from carbpair.identify.catalogue import Catalogue
 from carbpair.identify.pattern import Mark, Pattern
 
-PHOTO_FEATURES = ("chamber", "flange_holes", "bowl_layout", "mark")
+PHOTO_FEATURES = ("chamber", "flange_holes", "hole_layout", "bowl_layout", "mark")
 SMALLEST_SHARE = 0.01
 """Candidates below this are not worth a sentence."""
 

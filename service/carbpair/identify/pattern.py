@@ -10,6 +10,13 @@ from pydantic.dataclasses import dataclass
 Text = Annotated[str, Field(min_length=1, max_length=200)]
 Identifier = Annotated[str, Field(pattern=r"^[A-Za-z0-9][A-Za-z0-9._-]{0,63}$")]
 
+HoleLayout = Literal[
+    "side_by_side", "one_above_other", "diagonal",
+    "one_above", "one_below", "one_aside",
+    "square", "diamond",
+]  # fmt: skip
+"""How two, three and four bolt holes lie, seen facing the flange (geometry.hole_layout)."""
+
 STRICT = ConfigDict(extra="forbid")
 
 
@@ -62,6 +69,7 @@ class Pattern:
     name: Text
     chamber: Literal["piston", "diaphragm"]
     flange_holes: Annotated[int, Field(strict=True, ge=2, le=4)] | None = None
+    hole_layout: HoleLayout | None = None
     hole_thread: Text | None = None
     bowl_layout: Literal["inboard", "outboard", "same_side", "none"] | None = None
     choke_linkage: Literal["cable_jet", "cam_lever", "automatic"] | None = None

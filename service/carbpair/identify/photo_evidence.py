@@ -8,8 +8,9 @@ import numpy.typing as npt
 from carbpair.identify.confusion import Confusion, LabelConfusion
 from carbpair.identify.evidence import Evidence, log
 from carbpair.identify.feature import BOWL_LAYOUTS, SIDES_OF_LAYOUT
+from carbpair.identify.hole_layout_evidence import hole_layout_evidence
+from carbpair.identify.label_words import in_order, label_words
 from carbpair.identify.likelihood import (
-    favoured_value,
     joint_likelihood,
     matched_likelihood,
     same_kind,
@@ -40,6 +41,15 @@ def photo_evidence(
         )
         for name in ("chamber", "flange_holes")
     ]
+    if "hole_layout" in confusion.labels:
+        found.append(
+            hole_layout_evidence(
+                reading.carb("left").label("hole_layout"),
+                reading.carb("right").label("hole_layout"),
+                table,
+                confusion.labels["hole_layout"],
+            )
+        )
     found.append(
         bowl_evidence(
             reading.carb("left").label("bowl_side"),
@@ -72,12 +82,12 @@ def label_evidence(
     neutral = np.zeros(codes.size + 1)
 
     def per_pattern(likelihood: Vector) -> Vector:
-        return log_over_patterns(codes, _in_order(likelihood, confusion.labels, values))
+        return log_over_patterns(codes, in_order(likelihood, confusion.labels, values))
 
     return Evidence(
         name,
         "photo",
-        _words(name, left, right, confusion),
+        label_words(name, left, right, confusion),
         per_pattern(both),
         neutral if one is None else per_pattern(one),
         neutral if two is None else per_pattern(two),
@@ -111,7 +121,7 @@ def bowl_evidence(
     return Evidence(
         "bowl_layout",
         "photo",
-        _words("bowl_side", left, right, confusion),
+        label_words("bowl_side", left, right, confusion),
         over_layouts(joint, None),
         neutral if one is None else over_layouts(one, 0),
         neutral if two is None else over_layouts(two, 1),
@@ -146,21 +156,3 @@ def mark_evidence(
         if reading.informative
     )
     return Evidence("mark", "photo", f"mark bearing {words}", log(pair), sides[0], sides[1])
-
-
-def _in_order(likelihood: Vector, labels: tuple[str, ...], values: tuple[str, ...]) -> Vector:
-    """From the confusion file's order to the catalogue's; an unmeasured value is neutral."""
-    if labels == values:
-        return likelihood
-    held = dict(zip(labels, likelihood, strict=True))
-    return np.array([held.get(value, float(likelihood.mean())) for value in values])
-
-
-def _words(name: str, left: LabelReading, right: LabelReading, confusion: LabelConfusion) -> str:
-    parts = []
-    for side, reading in (("left", left), ("right", right)):
-        value = favoured_value(reading, confusion)
-        if value is not None:
-            doubt = "" if reading.status == "seen" else " (unsure)"
-            parts.append(f"{side} {value}{doubt}")
-    return f"{name.replace('_', ' ')} {', '.join(parts)}"

@@ -14,7 +14,7 @@ from carbpair.identify.error import BadInputError
 from carbpair.identify.feature import CARB_POSITIONS
 
 INSPECTION_SCHEMA = "carbpair/inspection/1"
-LABEL_FEATURES = ("chamber", "flange_holes", "bowl_side", "filter_fitted")
+LABEL_FEATURES = ("chamber", "flange_holes", "hole_layout", "bowl_side", "filter_fitted")
 STATUSES = ("seen", "unsure", "not_visible")
 
 

@@ -11,6 +11,7 @@ from dataclasses import dataclass, field
 import numpy as np
 import numpy.typing as npt
 
+from carbpair.geometry.hole_layout import COUNT_OF, LAYOUTS
 from carbpair.identify.catalogue import Catalogue
 from carbpair.identify.confusion import PSEUDO_COUNT, Confusion, LabelConfusion
 from carbpair.identify.fact import CaseFacts, TagText
@@ -177,6 +178,10 @@ class CaseSimulator:
         sides = SIDES_OF_LAYOUT[value("bowl_layout")]
         left, right = sides[int(generator.integers(len(sides)))]
         chamber, holes = value("chamber"), value("flange_holes")
+        lies = UNKNOWN if pattern == len(table.ids) else int(table.codes["hole_layout"][pattern])
+        layouts = list(LAYOUTS[int(holes)])
+        layout = table.values["hole_layout"][lies] if lies != UNKNOWN else generator.choice(layouts)
+        common = {"chamber": chamber, "flange_holes": holes, "hole_layout": str(layout)}
         convention = np.nan if pattern == len(table.ids) else table.required_mark_deg[pattern]
         if np.isnan(convention):
             convention = generator.uniform(-180.0, 180.0)
@@ -187,15 +192,17 @@ class CaseSimulator:
             for _ in range(2)
         ]
         return (
-            _TrueCarb({"chamber": chamber, "flange_holes": holes, "bowl_side": left}, marks[0]),
-            _TrueCarb({"chamber": chamber, "flange_holes": holes, "bowl_side": right}, marks[1]),
+            _TrueCarb(common | {"bowl_side": left}, marks[0]),
+            _TrueCarb(common | {"bowl_side": right}, marks[1]),
         )
 
     def _read(
         self, generator: np.random.Generator, pair: tuple[_TrueCarb, _TrueCarb]
     ) -> PairReading:
         labels: tuple[dict[str, LabelReading], dict[str, LabelReading]] = ({}, {})
-        for name in ("chamber", "flange_holes", "bowl_side"):
+        for name in ("chamber", "flange_holes", "bowl_side", "hole_layout"):
+            if name not in self.confusion.labels:
+                continue
             confusion = self.confusion.labels[name]
             tables = {
                 truth: self._error_row(generator, confusion, truth)
@@ -209,11 +216,29 @@ class CaseSimulator:
             else:
                 second = self._answer(generator, confusion, pair[1].values[name], tables)
             labels[0][name], labels[1][name] = first, second
+        for read, carb in zip(labels, pair, strict=True):
+            if "hole_layout" in read:
+                read["hole_layout"] = self._of_count(generator, read, carb)
         return PairReading(
             CarbReading(labels[0], self._bearing(generator, pair[0].mark_deg)),
             CarbReading(labels[1], self._bearing(generator, pair[1].mark_deg)),
             photos=self.confusion.photos,
         )
+
+    def _of_count(
+        self, generator: np.random.Generator, read: dict[str, LabelReading], carb: _TrueCarb
+    ) -> LabelReading:
+        """The layout that goes with the count as read: none without one, any of a wrong one's."""
+        holes = read["flange_holes"]
+        if holes.value is None:
+            return UNSEEN
+        if holes.value == carb.values["flange_holes"]:
+            said = read["hole_layout"]
+            fits = said.value is None or str(COUNT_OF[said.value]) == holes.value
+            return said if fits else UNSEEN
+        layouts = list(LAYOUTS[int(holes.value)])
+        answer = str(generator.choice(layouts))
+        return LabelReading("seen", answer, {name: float(name == answer) for name in layouts})
 
     def _error_row(
         self, generator: np.random.Generator, confusion: LabelConfusion, truth: str

@@ -10,11 +10,16 @@ from carbpair.pair.fusion import CHANGES, fuse
 from carbpair.vision.feature import Feature, hidden
 
 NAMES = (
-    "flange_holes", "bowl_side", "mark_bearing_deg", "mark_verdict", "chamber", "filter_fitted",
+    "flange_holes", "hole_layout", "bowl_side", "mark_bearing_deg", "mark_verdict", "chamber",
+    "filter_fitted",
 )  # fmt: skip
 
 SAME_PATTERN = ("flange_holes", "chamber")
-"""Features that two carbs of one pattern share; bowls mirror and marks may be turned."""
+"""Features that two carbs of one pattern share and that both must show to match; bowls mirror and
+marks may be turned."""
+
+COMPARED = (*SAME_PATTERN, "hole_layout")
+"""These are compared wherever both are read."""
 
 Readings = Mapping[str, Feature]
 
@@ -88,7 +93,7 @@ def matched(left: Readings | None, right: Readings | None) -> Feature:
         return hidden("other_carb_not_seen")
     differ, compared = 0.0, 0
     certain = False
-    for name in SAME_PATTERN:
+    for name in COMPARED:
         a, b = left[name], right[name]
         if not a.distribution or not b.distribution:  # also where one is not visible
             continue

@@ -19,7 +19,8 @@ class Calibration:
     `landmark_relief` and `landmark_floor` say how much less confirms a find that the locator is
     surer of: such a carb is shown, and what is read on it stays unsure;
     a find of a locator score under `weak_score` and landmarks less certain than `weak_landmarks` is
-    weak (both limits are judgements): it stands only if the refiner found its landmarks again;
+    weak (both limits are judgements): it stands only if the refiner found its landmarks again,
+    its median confidence at least `weak_refined`;
     `bearing_sd_deg` is added in quadrature to the rim reader's own spread for the error of the
     carb's frame.
     """
@@ -30,10 +31,12 @@ class Calibration:
     landmark_floor: float = 0.5
     weak_score: float = 0.5
     weak_landmarks: float = 0.9
+    weak_refined: float = 0.6
     holes_temperature: float = 1.0
     holes_threshold: float = 0.75
     holes_unverified_threshold: float = 0.9
     hole_peak: float = 0.3
+    layout_threshold: float = 0.9
     hand_temperature: float = 1.0
     hand_threshold: float = 0.9
     bowl_readable: float = 0.3

@@ -99,8 +99,8 @@ def read_carbs(
         k
         for k, (i, m) in enumerate(zip(kept, found, strict=True))
         if i < len(given)
-        or m.refined is not None
         or not calibration.weak(located[i].score, m.certainty)
+        or m.refined_certainty >= calibration.weak_refined
     ]
     if not sure:
         return []

@@ -4,6 +4,7 @@ from dataclasses import dataclass, fields
 
 import numpy as np
 
+from carbpair.geometry.hole_layout import layout_chances
 from carbpair.vision.calibration import Calibration
 from carbpair.vision.carb import CarbReading
 from carbpair.vision.feature import Feature, hidden, judged, unsure
@@ -57,6 +58,7 @@ class CarbFeatures:
     """
 
     flange_holes: Feature
+    hole_layout: Feature
     bowl_hand: Feature
     mark_bearing_deg: Feature
     mark_verdict: Feature
@@ -68,8 +70,10 @@ def judge(reading: CarbReading, calibration: Calibration, blurred: bool = False)
     """All features of one carb."""
     fitted = filter_fitted(reading, calibration)
     bearing, verdict = mark(reading, calibration, blurred)
+    holes = flange_holes(reading, calibration, fitted, blurred)
     out = CarbFeatures(
-        flange_holes=flange_holes(reading, calibration, fitted, blurred),
+        flange_holes=holes,
+        hole_layout=hole_layout(reading, calibration, holes),
         bowl_hand=bowl_hand(reading, calibration, fitted, blurred),
         mark_bearing_deg=bearing,
         mark_verdict=verdict,
@@ -79,7 +83,10 @@ def judge(reading: CarbReading, calibration: Calibration, blurred: bool = False)
     if reading.marks.certainty >= calibration.landmark_confidence:
         return out
     # Where the landmarks are vague every window after them may show the wrong place.
-    return CarbFeatures(**{f.name: held_back(getattr(out, f.name)) for f in fields(out)})
+    held = {f.name: held_back(getattr(out, f.name)) for f in fields(out)}
+    if out.hole_layout.status != "not_visible":  # nothing is said of holes that are not counted
+        held["hole_layout"] = hidden("low_confidence")
+    return CarbFeatures(**held)
 
 
 def held_back(answer: Feature) -> Feature:
@@ -140,6 +147,17 @@ def _objection(flange: FlangeReading, answer: Feature, calibration: Calibration)
     if flange.pattern_count is not None or against >= DOUBTFUL_HOLE:
         return "holes_do_not_form_pattern"
     return None if sure else "holes_unconfirmed"
+
+
+def hole_layout(reading: CarbReading, calibration: Calibration, holes: Feature) -> Feature:
+    """How the counted bolt holes lie; without a count, or a pattern that shows it, nothing is."""
+    if holes.status != "seen":
+        return hidden(holes.reason or "low_confidence")
+    flange = reading.flange
+    if flange is None or flange.pattern_deg is None or flange.pattern_count != holes.value:
+        return hidden("holes_unconfirmed")
+    chances = layout_chances(flange.pattern_deg, int(holes.value or 0))
+    return judged(chances, {name: name for name in chances}, calibration.layout_threshold)
 
 
 def _bolt_or_vent(flange: FlangeReading) -> bool:

@@ -12,6 +12,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from carbpair.geometry.bolt_pattern import bolt_patterns, on_flange, unexplained_holes
+from carbpair.geometry.hole_layout import pattern_direction
 from carbpair.geometry.homography import apply_homography, fit_homography
 from carbpair.vision.crop import Crop, sample
 from carbpair.vision.landmarks import Landmarks, sigmoid
@@ -50,6 +51,7 @@ class FlangeReading:
     for too few of them, for holes out of place (the plane may be off) and for one too many alike.
     `against` tells the last apart: for each count the score, 0 to 1, of the surest bolt hole that
     is more than such a flange has; 0 where there are no more holes than that.
+    `pattern_deg`: how the pattern of `pattern_count` holes lies, as `pattern_direction` has it.
     """
 
     logits: NDArray[np.float64]
@@ -58,6 +60,7 @@ class FlangeReading:
     pattern_count: int | None
     homography: NDArray[np.float64]
     against: Mapping[int, float] = field(default_factory=dict)
+    pattern_deg: float | None = None
 
 
 def plane_of(marks: Landmarks) -> NDArray[np.float64] | None:
@@ -114,8 +117,9 @@ def decode(
     scores = [hole.score for hole in bolts]
     against = {n: _extra_hole(planes, scores, n) for n in (2, 3, 4)}
     count = fits[0].count if fits and not against[fits[0].count] else None
+    lies = None if count is None else pattern_direction(planes[list(fits[0].used)], count)
     return FlangeReading(
-        answers[:3].astype(float), sigmoid(answers[3]), tuple(holes), count, h, against
+        answers[:3].astype(float), sigmoid(answers[3]), tuple(holes), count, h, against, lies
     )
 
 

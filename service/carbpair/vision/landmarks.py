@@ -45,6 +45,11 @@ class Landmarks:
         """The reader's median confidence of the twelve points that every carb has, not the bowl."""
         return float(np.median(self.confidence[:COMMON]))
 
+    @property
+    def refined_certainty(self) -> float:
+        """The refiner's median confidence of its twelve points; 0 where the reader's stay."""
+        return 0.0 if self.refined is None else float(np.median(self.refined))
+
     def point(self, name: str) -> NDArray[np.float64]:
         """One point (2,) by name."""
         return np.asarray(self.points[KEYPOINTS.index(name)])
