@@ -9,7 +9,12 @@ from hypothesis import strategies as st
 from scipy.optimize import minimize
 
 from carbpair.geometry.bolt_circle import bolt_circle
-from carbpair.geometry.bolt_pattern import bolt_patterns, fit_bolt_pattern, unexplained_holes
+from carbpair.geometry.bolt_pattern import (
+    bolt_patterns,
+    diagonal_difference,
+    fit_bolt_pattern,
+    unexplained_holes,
+)
 
 
 def rectangle(half_width: float, half_height: float) -> np.ndarray:
@@ -142,3 +147,14 @@ def test_holes_that_a_count_cannot_have(
 def test_no_flange_has_five_bolt_holes() -> None:
     with pytest.raises(ValueError, match="2, 3 or 4"):
         unexplained_holes([(1.8, 0)], 5)
+
+
+def test_diagonals_tell_four_bolts_from_two_with_two_vents() -> None:
+    corners = [(1.6, 1.0), (-1.6, 1.0), (-1.6, -1.0), (1.6, -1.0)]
+    assert diagonal_difference(corners) == pytest.approx(0.0)
+    assert diagonal_difference(corners[::-1]) == pytest.approx(0.0)
+    # bolts 1.8 throat radii out, vents 1.35: (3.6 - 2.7) / 3.15
+    vents = [(1.8, 0.0), (0.0, 1.35), (-1.8, 0.0), (0.0, -1.35)]
+    assert diagonal_difference(vents) == pytest.approx(0.9 / 3.15)
+    with pytest.raises(ValueError, match="need four holes, not 3"):
+        diagonal_difference(vents[:3])

@@ -252,3 +252,13 @@ def test_how_holes_lie_needs_a_count_and_a_pattern_that_lies_plainly() -> None:
     covered = judge(reading(marks=FITTED), FIXED)
     assert covered.hole_layout.status == "not_visible"
     assert covered.hole_layout.reason == "filter_fitted"
+
+
+@pytest.mark.parametrize(("out", "status"), [(1.8, "seen"), (1.6, "seen"), (1.35, "unsure")])
+def test_four_holes_on_two_circles_may_be_two_bolts_and_two_vents(out: float, status: str) -> None:
+    at = ((1.8, 0.0), (0.0, out), (-1.8, 0.0), (0.0, -out))
+    found = tuple(Hole(0.0, 0.0, 1.0, "bolt", 0.9, plane) for plane in at)
+    four = replace(flange(4, 12.0, 4), holes=found, pattern_deg=0.0)
+    got = judge(reading(flange=four), FIXED).flange_holes
+    assert got.status == status
+    assert got.reason == (None if status == "seen" else "holes_do_not_form_pattern")

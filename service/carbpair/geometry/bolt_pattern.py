@@ -132,6 +132,20 @@ def on_flange(points: ArrayLike) -> NDArray[np.bool_]:
     return np.asarray((distance >= RADIUS_RANGE[0]) & (distance <= RADIUS_RANGE[1]))
 
 
+def diagonal_difference(points: ArrayLike) -> float:
+    """How much the diagonals of four holes (4, 2) about the throat differ, over their mean length.
+
+    0 for the corners of any rectangle: they lie on one circle. Two bolt holes and two vents do not.
+    Raises ValueError for another number of points.
+    """
+    array = np.asarray(points, dtype=np.float64).reshape(-1, 2)
+    if len(array) != 4:
+        raise ValueError(f"two diagonals need four holes, not {len(array)}")
+    ordered = array[np.argsort(np.arctan2(array[:, 1], array[:, 0]))]
+    lengths = np.linalg.norm(ordered[:2] - ordered[2:], axis=1)
+    return float(abs(lengths[0] - lengths[1]) / max(float(lengths.mean()), 1e-12))
+
+
 MIN_SIDE_DEG = 35.0
 """Neighbouring corners of a four-hole flange are at least this far apart, seen from its centre."""
 
