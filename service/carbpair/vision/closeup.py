@@ -29,9 +29,9 @@ REFINER_SIDE = 1.45
 
 MARGIN = round(SIZE * (1 - REFINER_SIDE / SIDE) / 2)
 
-FARTHEST = 0.3
+FARTHEST = 0.2
 """A rim's centre farther than this from the reader's, in rim diameters, is another carb's: one in a
-hundred of 243 calibration carbs lay 0.09 off (models/training/evaluation/landmark_error.py)."""
+hundred of 512 calibration carbs lay 0.12 off (models/training/evaluation/landmark_error.py)."""
 
 LEAST_CERTAINTY = 0.2
 """Median confidence of the refiner's points below which it has found no carb (judgement)."""
