@@ -211,7 +211,10 @@ def test_evidence_lies_in_the_picture(
             held = carb["evidence"]
             size = truth["rim_px"]
             rim, throat = truth["keypoints"][0], truth["keypoints"][7]
-            assert np.hypot(held["rim"][0] - rim[0], held["rim"][1] - rim[1]) < 0.15 * size
+            # Of a carb that a filter half hides nothing is read, and its rim may be drawn askew.
+            asked = (carb["features"][k] for k in ("flange_holes", "mark_bearing_deg"))
+            limit = 0.35 if all(one["status"] == "not_visible" for one in asked) else 0.15
+            assert np.hypot(held["rim"][0] - rim[0], held["rim"][1] - rim[1]) < limit * size
             if carb["features"]["flange_holes"]["value"] is None:
                 continue
             off = np.hypot(held["throat"][0] - throat[0], held["throat"][1] - throat[1])

@@ -288,10 +288,13 @@ def _assumptions(confusion: Confusion) -> list[str]:
         f"the one put in is none of the catalogue's in {ODD_OTHER_SHARE:.0%}). "
         f"{TURNED_SHARE:.0%} of covers were refitted turned; the others sit within a spread of "
         f"{ASSEMBLY_SD_DEG:.0f}°. A tag that is typed in is the pattern's own in {LISTED_OWN:.0%}.",
-        "- Pairs of another source have every chamber, hole count and bowl layout equally often, "
-        "and a mark that points anywhere, both alike. Real ones may look more like the catalogue's "
-        "than that: the row with copies shows what then happens. One that copies every visible "
-        "feature cannot be told by any photo; the tag and the hand checks must.",
+        "- Pairs of another source have every chamber, hole count, layout of that many holes and "
+        "layout of the bowls equally often, and a mark that points anywhere, both alike. Real ones "
+        "may look more like the catalogue's than that: the row with copies shows what then "
+        "happens. One that copies every visible feature cannot be told by any photo; the tag and "
+        "the hand checks must.",
+        "- This catalogue says of every pattern how its holes lie (`hole_layout`). One that does "
+        "not leaves photos less to tell a pair of another source by.",
         "- What is seen of another source has by chance all in common with some pattern in a few "
         "of a hundred cases: caution and coverage pull against each other, and only more evidence "
         "(more photos, better readings, tags) helps both.",

@@ -27,7 +27,7 @@ chamber = "piston"
 
 
 def report(carbs: bool = True) -> dict[str, Any]:
-    held = inspection(*[features(4, "outboard", "piston", 2.0) if carbs else None] * 2)
+    held = inspection(*[features(4, "outboard", "piston", 2.0, "diamond") if carbs else None] * 2)
     entry = {"score": 0.9, "box": [0, 0, 9, 9], "position": "left"}
     held["photos"] = [
         {
@@ -37,7 +37,9 @@ def report(carbs: bool = True) -> dict[str, Any]:
             "error": None,
             "notes": [],
             "quality": {"status": "good", "findings": []},
-            "carbs": [{**entry, **features(4, "outboard", "piston", 2.0)}] if carbs else [],
+            "carbs": [{**entry, **features(4, "outboard", "piston", 2.0, "diamond")}]
+            if carbs
+            else [],
         }
     ]
     return held
@@ -100,7 +102,8 @@ def test_a_wrong_car_stops_inspect_with_one_line(read: str) -> None:
 def test_identify_and_verify_take_photos(read: str) -> None:
     found = json.loads(run("identify", read, "--json").stdout)
     assert found["candidates"][0]["id"] == "op-4out"
-    assert run("verify", "--pattern", "op-4out", "--after", read, read).exit_code == 0
+    held = run("verify", "--pattern", "op-4out", "--after", read, read)
+    assert held.exit_code == 0, held.output
 
 
 def test_photos_of_which_none_can_be_read(read: str, monkeypatch: pytest.MonkeyPatch) -> None:

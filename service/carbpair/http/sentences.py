@@ -23,8 +23,9 @@ KINDS: Mapping[str, str] = {
     "maybe": r".+?",
     "side": r"left|right",
     "place": r"front|rear",
-    "feature": "flange holes|bowl side|bowl layout|float bowl layout|chamber|mark bearing|"
-    "mark verdict|choke linkage|return spring|heat shield|hole thread|filter fitted|tag|mark",
+    "feature": "flange holes|hole layout|bowl side|bowl layout|float bowl layout|chamber|"
+    "mark bearing|mark verdict|choke linkage|return spring|heat shield|hole thread|filter fitted|"
+    "tag|mark",
     "text": r".+",
 }
 AS_THEY_ARE = ("number", "name")
@@ -75,6 +76,7 @@ TEMPLATES: tuple[str, ...] = (
     # Deviations and the mark
     n_("Bowls are on the wrong side for %(text)s"),
     n_("Flange has another number of bolt holes than %(text)s should have"),
+    n_("Bolt holes of the flange lie otherwise than %(text)s should have them"),
     n_("Tag belongs to another pattern than %(text)s should have"),
     n_("Probably a pair from another model, such as the %(list)s."),
     n_("%(text)s, within %(number)s"),
