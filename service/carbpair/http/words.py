@@ -195,7 +195,7 @@ def value_label(feature: str, value: object) -> str:
     if known is not None:
         return known
     if feature == "mark_bearing_deg" and isinstance(value, int | float):
-        return f"{value:+.0f}°"
+        return f"{value:+.0f}°" if round(value) else "0°"
     return str(value)
 
 
