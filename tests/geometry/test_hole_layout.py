@@ -8,6 +8,7 @@ import pytest
 from carbpair.geometry.hole_layout import (
     COUNT_OF,
     LAYOUTS,
+    NAMES,
     layout_chances,
     nearest_layout,
     pattern_direction,
@@ -38,6 +39,10 @@ def test_layouts_as_a_person_calls_them(holes: list[tuple[float, float]], layout
     assert nearest_layout(pattern_direction(holes, count), count) == layout
     mirrored = [(-x, y) for x, y in holes]
     assert nearest_layout(pattern_direction(mirrored, count), count) == layout
+
+
+def test_the_names_are_those_of_the_layouts() -> None:
+    assert tuple(name for layouts in LAYOUTS.values() for name in layouts) == NAMES
 
 
 def test_direction_is_modulo_the_patterns_own_turn() -> None:

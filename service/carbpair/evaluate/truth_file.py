@@ -13,7 +13,7 @@ from pydantic import BaseModel, ConfigDict, Field, StrictBool, ValidationError, 
 
 from carbpair.evaluate.error import TruthError
 from carbpair.evaluate.truth import BEARING, FEATURES, Box, CarbTruth, PhotoTruth, verdict_of
-from carbpair.geometry.hole_layout import COUNT_OF
+from carbpair.geometry.hole_layout import COUNT_OF, HoleLayout
 from carbpair.vision.feature import Value
 
 SCHEMA = "carbpair/truth/1"
@@ -32,10 +32,6 @@ Feature = Literal[
     "chamber",
     "filter_fitted",
 ]
-HoleLayout = Literal[
-    "side_by_side", "one_above_other", "diagonal", "one_above", "one_below", "one_aside", "square",
-    "diamond",
-]  # fmt: skip
 Size = tuple[int, int]
 Model = TypeVar("Model", bound=BaseModel)
 

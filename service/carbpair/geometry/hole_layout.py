@@ -6,6 +6,7 @@ source) are the same for a left and a right casting that mirror each other.
 
 import math
 from collections.abc import Mapping
+from typing import Literal, get_args
 
 import numpy as np
 from numpy.typing import ArrayLike
@@ -17,7 +18,13 @@ LAYOUTS: Mapping[int, Mapping[str, tuple[float, ...]]] = {
 }
 """Bolt-hole count → layout → directions of a hole, degrees, each modulo 360 / count."""
 
-NAMES = tuple(name for layouts in LAYOUTS.values() for name in layouts)
+HoleLayout = Literal[
+    "side_by_side", "one_above_other", "diagonal", "one_above", "one_below", "one_aside", "square",
+    "diamond",
+]  # fmt: skip
+"""The layouts' names, those of LAYOUTS in its order."""
+
+NAMES: tuple[str, ...] = get_args(HoleLayout)
 
 COUNT_OF: Mapping[str, int] = {
     name: count for count, layouts in LAYOUTS.items() for name in layouts

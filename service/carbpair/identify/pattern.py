@@ -7,15 +7,10 @@ from typing import Annotated, Any, Literal
 from pydantic import ConfigDict, Field, StrictBool, StrictFloat, StrictInt
 from pydantic.dataclasses import dataclass
 
+from carbpair.geometry.hole_layout import HoleLayout
+
 Text = Annotated[str, Field(min_length=1, max_length=200)]
 Identifier = Annotated[str, Field(pattern=r"^[A-Za-z0-9][A-Za-z0-9._-]{0,63}$")]
-
-HoleLayout = Literal[
-    "side_by_side", "one_above_other", "diagonal",
-    "one_above", "one_below", "one_aside",
-    "square", "diamond",
-]  # fmt: skip
-"""How two, three and four bolt holes lie, seen facing the flange (geometry.hole_layout)."""
 
 STRICT = ConfigDict(extra="forbid")
 
