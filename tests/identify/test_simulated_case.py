@@ -10,6 +10,7 @@ from scipy.stats import chisquare
 from carbpair.geometry.hole_layout import COUNT_OF, LAYOUTS
 from carbpair.geometry.hole_layout import NAMES as HOLE_LAYOUTS
 from carbpair.identify.catalogue_file import demo_catalogue
+from carbpair.identify.confusion import Confusion
 from carbpair.identify.mark_record import MarkCounts, MarkRecord
 from carbpair.identify.simulated_case import CaseSimulator
 from tests.identify.example import confusion, label_confusion
@@ -148,12 +149,15 @@ def test_draws_do_not_depend_on_the_order_of_hashes() -> None:
     assert len(drawn) == 1
 
 
-def test_layouts_go_with_the_count_that_was_read() -> None:
-    errors = confusion(right=80, wrong=20)
-    layouts = label_confusion(HOLE_LAYOUTS, 90.0, 0.0)
-    simulator = CaseSimulator(
+def simulator_with_layouts(errors: Confusion, right: float) -> CaseSimulator:
+    layouts = label_confusion(HOLE_LAYOUTS, right, 0.0)
+    return CaseSimulator(
         DEMO, dataclasses.replace(errors, labels={**errors.labels, "hole_layout": layouts})
     )
+
+
+def test_layouts_go_with_the_count_that_was_read() -> None:
+    simulator = simulator_with_layouts(confusion(right=80, wrong=20), 90.0)
     generator = np.random.default_rng(8)
     own, wrong = [], set()
     for _ in range(400):
@@ -167,11 +171,7 @@ def test_layouts_go_with_the_count_that_was_read() -> None:
 
 
 def test_another_source_has_every_layout_of_its_count_alike() -> None:
-    errors = confusion(right=1000, wrong=0)
-    layouts = label_confusion(HOLE_LAYOUTS, 1000.0, 0.0)
-    simulator = CaseSimulator(
-        DEMO, dataclasses.replace(errors, labels={**errors.labels, "hole_layout": layouts})
-    )
+    simulator = simulator_with_layouts(confusion(right=1000, wrong=0), 1000.0)
     generator = np.random.default_rng(9)
     read = [
         simulator.draw(generator, len(DEMO.patterns)).reading.carb("left").label("hole_layout")

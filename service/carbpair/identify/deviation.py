@@ -180,7 +180,7 @@ def _per_carb(
 
 def _differs(feature: str, wanted: list[str], seen: dict[str, Observation]) -> Deviation:
     first = next(iter(seen.values()))
-    kind = f"{feature}_differ" if feature == "flange_holes" else "hole_layout_differs"
+    kind = "flange_holes_differ" if feature == "flange_holes" else "hole_layout_differs"
     if feature == "chamber":
         other = first.value == "diaphragm"
         kind = "diaphragm_for_piston" if other else "piston_for_diaphragm"

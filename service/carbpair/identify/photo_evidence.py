@@ -41,23 +41,16 @@ def photo_evidence(
         )
         for name in ("chamber", "flange_holes")
     ]
-    if "hole_layout" in confusion.labels:
-        found.append(
-            hole_layout_evidence(
-                reading.carb("left").label("hole_layout"),
-                reading.carb("right").label("hole_layout"),
-                table,
-                confusion.labels["hole_layout"],
-            )
-        )
-    found.append(
-        bowl_evidence(
-            reading.carb("left").label("bowl_side"),
-            reading.carb("right").label("bowl_side"),
+    found += [
+        weigh(
+            reading.carb("left").label(name),
+            reading.carb("right").label(name),
             table,
-            confusion.labels["bowl_side"],
+            confusion.labels[name],
         )
-    )
+        for name, weigh in (("hole_layout", hole_layout_evidence), ("bowl_side", bowl_evidence))
+        if name in confusion.labels  # layouts are not measured in every confusion file
+    ]
     found.append(
         mark_evidence(reading.carb("left").bearing, reading.carb("right").bearing, table, confusion)
     )
