@@ -67,6 +67,18 @@ def test_each_kind(reading: PairReading, facts: list[str], kind: str, severity: 
     assert "{" not in found.explanation + found.action
 
 
+def test_another_count_is_said_once_not_as_another_layout_too() -> None:
+    both = fit(pair("4", "inboard", "piston", 2.0, "square"))
+    assert [d.kind for d in both.deviations if "hole" in d.kind] == ["flange_holes_differ"]
+    one = PairReading(carb(*GOOD), carb("2", "inboard", "piston", 2.0, "side_by_side"), photos=1)
+    left_as_it_should = fit(one)
+    assert [d.kind for d in left_as_it_should.deviations if "hole" in d.kind] == [
+        "flange_holes_differ"
+    ]
+    unlike = [d for d in left_as_it_should.deviations if d.kind == "not_same_pattern"]
+    assert [d.expected for d in unlike] == ["the same flange holes on both"]
+
+
 def test_a_piston_dashpot_where_a_diaphragm_is_expected() -> None:
     assert "piston_for_diaphragm" in kinds(fit(pair("4", "none", "piston", 0.0), "od-4int"))
 

@@ -158,6 +158,7 @@ def _per_carb(
     expected: Sequence[Pattern], reading: PairReading, facts: CaseFacts, missing: list[str]
 ) -> list[Deviation]:
     found = []
+    miscounted: set[str] = set()
     for feature in ("chamber", "flange_holes", "hole_layout"):
         wanted = _values(expected, feature)
         if not wanted:
@@ -169,8 +170,12 @@ def _per_carb(
                 reason = reading.carb(position).label(feature).reason
                 why = f" ({reason.replace('_', ' ')})" if reason else ""
                 missing.append(f"{position} {feature.replace('_', ' ')}: not seen{why}")
-            elif seen.value not in wanted:
+            elif seen.value not in wanted and not (
+                feature == "hole_layout" and position in miscounted
+            ):
                 wrong[position] = seen
+        if feature == "flange_holes":  # holes of another number lie otherwise: said once
+            miscounted = set(wrong)
         # One line for both where they are alike, one for each where they are not.
         alike = len(wrong) == len(CARB_POSITIONS) and len({o.value for o in wrong.values()}) == 1
         groups = [wrong] if alike else [{position: one} for position, one in wrong.items()]
@@ -272,9 +277,13 @@ def _heat_shield(
 
 def _matching(reading: PairReading, facts: CaseFacts, catalogue: Catalogue) -> list[Deviation]:
     found = []
+    miscounted = False
     for feature in ("chamber", "flange_holes", "hole_layout"):
         left, right = (observe(reading, facts, feature, side) for side in CARB_POSITIONS)
         if left is not None and right is not None and left.value != right.value:
+            if feature == "hole_layout" and miscounted:
+                continue
+            miscounted = feature == "flange_holes"
             found.append(
                 _make(
                     "not_same_pattern",
