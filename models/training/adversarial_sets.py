@@ -21,6 +21,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
+from .denoise import denoiser_of
 from .evaluation.rephotograph import rephotograph
 from .evaluation.truth_warp import mirrored, warped
 from .generate import SHARD, load_environments, save
@@ -85,7 +86,7 @@ def work(args: argparse.Namespace, seeds: Sequence[int], take: Take) -> None:
     out.mkdir(parents=True, exist_ok=True)
     maps = load_environments(Path(args.environments), "evaluation")
     size = (args.width, args.width * 3 // 4)
-    renderer = Renderer(args.variant, (size,))
+    renderer = Renderer(args.variant, (size,), denoiser=denoiser_of(args.denoiser, args.variant))
     rows: list[dict[str, Any]] = []
     start, done = time.time(), 0
     for seed in seeds[args.worker :: args.workers]:
@@ -130,6 +131,7 @@ def add_common(p: argparse.ArgumentParser) -> None:
     p.add_argument("--width", type=int, default=1280)
     p.add_argument("--spp", type=int, default=32)
     p.add_argument("--passes", type=int, default=1, help="passes of --spp samples, averaged")
+    p.add_argument("--denoiser", type=Path, help="libOpenImageDenoise.so.2; without it grain stays")
     p.add_argument("--workers", type=int, default=1)
     p.add_argument("--gpus", type=int, default=1)
     p.add_argument("--head-start", type=float, default=25.0)

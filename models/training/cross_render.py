@@ -12,15 +12,15 @@ What it is for: networks trained on one renderer's pictures may lean on that ren
 the same scenes from another one measure how much.
 
 Independent of ``training.render`` (Mitsuba): light transport, BSDF model, sampling and pixel
-filter; denoising (Open Image Denoise instead of none); dirt and relief (Blender's noise in
-millimetres, not a texture over UV; dust prefers surfaces that face up); shading normals (from
-welded faces and an edge angle; the generator's own normals are not used); lamps with a size, so
-their shadows have soft edges; and the ray casts against Blender's BVH that say what can be seen.
+filter; dirt and relief (Blender's noise in millimetres, not a texture over UV; dust prefers
+surfaces that face up); shading normals (from welded faces and an edge angle; the generator's own
+normals are not used); lamps with a size, so their shadows have soft edges; and the ray casts
+against Blender's BVH that say what can be seen.
 
-Not independent: geometry, styles, outlines, base materials, camera, environment maps, the place of
-a lamp, and the phone. All random numbers outside the surfaces are drawn in the same order, so a
-seed gives the same view of the same scene in the same light from both renderers, and the two can
-be compared in pairs.
+Not independent: the denoiser (Open Image Denoise in both), geometry, styles, outlines, base
+materials, camera, environment maps, the place of a lamp, and the phone. All random numbers outside
+the surfaces are drawn in the same order, so a seed gives the same view of the same scene in the
+same light from both renderers, and the two can be compared in pairs.
 
 Environment: bpy 4.5 needs Python 3.11 and numpy below 2, which OpenCV from 4.12 on does not
 accept; beside the service it would hold both back. Therefore a separate one: ``python3.11 -m venv

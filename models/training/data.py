@@ -18,19 +18,23 @@ from .scene.photograph import CLOSEUP, CROP
 
 MAX_CARBS = 3
 
+HALF_HIDDEN = 0.5
+"""A cover of which less is seen is mostly hidden: of such carbs most are missed."""
+
 
 @dataclass
 class Photos:
     """Photographs uint8 (N, H, W, 3) with the truth of up to three carbs each.
 
     ``boxes`` (N, 3, 4) as cx, cy, w, h; ``state`` 1 carb, -1 ignore, 0 none; ``parts``
-    (N, 3, 3, 3): x, y, seen.
+    (N, 3, 3, 3): x, y, seen; ``half_hidden`` (N,): 1 where a carb's cover is mostly hidden.
     """
 
     pixels: Tensor
     boxes: Tensor
     state: Tensor
     parts: Tensor
+    half_hidden: Tensor
 
 
 @dataclass
@@ -122,11 +126,13 @@ class _PhotoTruth:
         self.boxes: list[NDArray[np.float32]] = []
         self.state: list[NDArray[np.float32]] = []
         self.parts: list[NDArray[np.float32]] = []
+        self.half_hidden: list[float] = []
 
     def add(self, carbs: list[dict[str, Any]]) -> None:
         b = np.zeros((MAX_CARBS, 4), np.float32)
         s = np.zeros(MAX_CARBS, np.float32)
         q = np.zeros((MAX_CARBS, 3, 3), np.float32)
+        hard = 0.0
         for i, t in enumerate(carbs[:MAX_CARBS]):
             box = t["box"]
             mid = (box[:2] + box[2:]) / 2
@@ -135,6 +141,7 @@ class _PhotoTruth:
                 continue
             good = t["in_frame"] >= 0.5 and t["seen"]["cover"] >= 0.15 and max(b[i, 2:]) >= 12
             s[i] = 1.0 if good else -1.0
+            hard = max(hard, float(good and t["seen"]["cover"] < HALF_HIDDEN))
             cap, throat, bowl = t["keypoints"][6], t["keypoints"][7], t["keypoints"][12]
             q[i, 0] = [*cap, t["seen"]["cover"] > 0.25]
             q[i, 1] = [*throat, t["seen"]["throat"] > 0.4]
@@ -142,9 +149,10 @@ class _PhotoTruth:
         self.boxes.append(b)
         self.state.append(s)
         self.parts.append(q)
+        self.half_hidden.append(hard)
 
     def tensors(self, device: str) -> list[Tensor]:
-        return [_tensor(x, device) for x in (self.boxes, self.state, self.parts)]
+        return [_tensor(x, device) for x in (self.boxes, self.state, self.parts, self.half_hidden)]
 
 
 class _CropTruth:

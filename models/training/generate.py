@@ -37,6 +37,7 @@ def load_environments(folder: Path, split: str) -> list[NDArray[np.float32]]:
 
 def work(args: argparse.Namespace) -> None:
     """Render this worker's share of the seeds until they or the time run out."""
+    from .denoise import denoiser_of
     from .render import Renderer
     from .scene.photograph import photograph
     from .scene.scene import build_scene
@@ -47,7 +48,12 @@ def work(args: argparse.Namespace) -> None:
         Path(args.environments), "evaluation" if args.evaluation else "training"
     )
     size = (args.width, args.width * 3 // 4)
-    renderer = Renderer(args.variant, (size, (CROP, CROP), (CLOSEUP, CLOSEUP)), fresh=args.fresh)
+    renderer = Renderer(
+        args.variant,
+        (size, (CROP, CROP), (CLOSEUP, CLOSEUP)),
+        fresh=args.fresh,
+        denoiser=denoiser_of(args.denoiser, args.variant),
+    )
     first, last = (int(x) for x in args.seeds.split(":"))
     rows: list[dict[str, Any]] = []
     done = 0
@@ -154,6 +160,7 @@ def main() -> None:
     p.add_argument("--crop-spp", type=int, default=12, help="0: no crops, close-ups alone")
     p.add_argument("--views", type=int, default=2, help="photographs of a scene, with crops")
     p.add_argument("--closeup-spp", type=int, default=12)
+    p.add_argument("--denoiser", type=Path, help="libOpenImageDenoise.so.2; without it grain stays")
     p.add_argument("--workers", type=int, default=1)
     p.add_argument("--gpus", type=int, default=1)
     p.add_argument("--head-start", type=float, default=25.0)

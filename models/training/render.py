@@ -13,12 +13,16 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
+from .denoise import Denoiser
 from .scene.camera import View
 from .scene.scene import Scene
 
 TEXTURE = 512
 ENV_SHAPE = (256, 512)
 MAX_DEPTH = 5
+
+GUIDE_SPP = 4
+"""Samples a pixel of the albedo and the normals that guide the denoiser."""
 
 CAKED = 0.12
 """Share of scenes whose dirt has hard edges."""
@@ -60,6 +64,7 @@ class Renderer:
         variant: str = "cuda_ad_rgb",
         sizes: tuple[tuple[int, int], ...] = ((640, 480), (384, 384)),
         fresh: bool = False,
+        denoiser: Denoiser | None = None,
     ) -> None:
         import mitsuba
 
@@ -67,8 +72,11 @@ class Renderer:
         self.mi: Any = mitsuba
         self.sizes = sizes
         self.fresh = fresh
+        self.denoiser = denoiser
         self.scalar = variant.startswith("scalar")
         self._kept: dict[bool, tuple[Any, Any]] = {}
+        # a kernel of its own: within the path tracer's it doubled the time of every render
+        self._guide = mitsuba.load_dict({"type": "aov", "aovs": "albedo:albedo,normal:sh_normal"})
 
     def _description(self, lamp: bool, vertices: int = 3, faces: int = 1) -> dict[str, Any]:
         mi = self.mi
@@ -221,6 +229,21 @@ class Renderer:
 
     def render(self, view: View, sensor: int, spp: int, seed: int) -> NDArray[np.float32]:
         """Linear RGB (H, W, 3) of a view with one of the sensors given at construction."""
+        return self.mean(view, sensor, spp, [seed])
+
+    def mean(self, view: View, sensor: int, spp: int, seeds: Sequence[int]) -> NDArray[np.float32]:
+        """Mean of one render a seed: more samples than fit into memory at once."""
+        self._aim(view, sensor)
+        total = self._sampled(sensor, spp, seeds[0])
+        for seed in seeds[1:]:
+            total += self._sampled(sensor, spp, seed)
+        traced = np.asarray(total / np.float32(len(seeds)))
+        if self.denoiser is None:
+            return traced
+        guide = self._sampled(sensor, GUIDE_SPP, seeds[0], self._guide)
+        return self.denoiser(traced, np.clip(guide[..., :3], 0, 1), guide[..., 3:])
+
+    def _aim(self, view: View, sensor: int) -> None:
         mi, p = self.mi, self.params
         w, h = self.sizes[sensor]
         assert view.size == (w, h), (view.size, w, h)
@@ -233,16 +256,16 @@ class Renderer:
         p[c + "principal_point_offset_x"] = mi.Float(float(0.5 - view.centre[0] / w))
         p[c + "principal_point_offset_y"] = mi.Float(float(0.5 - view.centre[1] / h))
         p.update()
-        image = mi.render(self.scene, sensor=sensor, spp=spp, seed=seed)
-        out: NDArray[np.float32] = np.array(image, dtype=np.float32).reshape(h, w, 3)
-        return np.nan_to_num(out, nan=0.0, posinf=1e4, neginf=0.0)
 
-    def mean(self, view: View, sensor: int, spp: int, seeds: Sequence[int]) -> NDArray[np.float32]:
-        """Mean of one render a seed: more samples than fit into memory at once."""
-        total = self.render(view, sensor, spp, seeds[0])
-        for seed in seeds[1:]:
-            total += self.render(view, sensor, spp, seed)
-        return np.asarray(total / np.float32(len(seeds)))
+    def _sampled(
+        self, sensor: int, spp: int, seed: int, integrator: Any = None
+    ) -> NDArray[np.float32]:
+        """Pixels (H, W, channels) of the scene's own integrator or of another."""
+        own = {} if integrator is None else {"integrator": integrator}
+        image = self.mi.render(self.scene, sensor=sensor, spp=spp, seed=seed, **own)
+        w, h = self.sizes[sensor]
+        out: NDArray[np.float32] = np.array(image, dtype=np.float32).reshape(h, w, -1)
+        return np.nan_to_num(out, nan=0.0, posinf=1e4, neginf=0.0)
 
     def visible(
         self, origin: NDArray[np.float64], points: NDArray[np.float64], slack: NDArray[np.float64]

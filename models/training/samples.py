@@ -17,6 +17,7 @@ from typing import Any
 import cv2
 import numpy as np
 
+from .denoise import denoiser_of
 from .generate import load_environments
 from .pack import plain
 from .render import Renderer
@@ -277,8 +278,7 @@ def shoot(
         quality=97,
     )
     picture = develop(phone, linear, rng)
-    calm = np.asarray(cv2.fastNlMeansDenoisingColored(picture, None, 3, 5, 5, 13), np.uint8)
-    return encode(calm), {"case": case.name, "seed": scene.seed, "carbs": truth}
+    return encode(picture), {"case": case.name, "seed": scene.seed, "carbs": truth}
 
 
 def clear(truth: list[dict[str, Any]]) -> bool:
@@ -300,12 +300,14 @@ def main() -> None:
     p.add_argument("--environments", type=Path, required=True)
     p.add_argument("--variant", default="cuda_ad_rgb")
     p.add_argument("--passes", type=int, default=16, help="of 8 samples a pixel each")
+    p.add_argument("--denoiser", type=Path, help="libOpenImageDenoise.so.2; without it grain stays")
     p.add_argument("--share", default="0/1", help="k/n: render every n-th case from the k-th")
     a = p.parse_args()
     a.out.mkdir(parents=True, exist_ok=True)
     maps = load_environments(a.environments, "evaluation")
     k, n = (int(x) for x in a.share.split("/"))
-    renderer = Renderer(a.variant, (SIZE, (384, 384)))
+    denoiser = denoiser_of(a.denoiser, a.variant)
+    renderer = Renderer(a.variant, (SIZE, (384, 384)), denoiser=denoiser)
     for i, case in enumerate(CASES):
         if i % n != k:
             continue

@@ -23,6 +23,9 @@ from torch import Tensor, nn
 
 from . import data, losses, nets, windows
 
+HARD_TIMES = 3.0
+"""A photograph with a carb that is mostly hidden is drawn this many times as often."""
+
 BATCH = {"locator": 48, "reader": 160, "refiner": 160, "flange": 256, "rim": 192}
 RATE = {"locator": 1.6e-3, "reader": 2.0e-3, "refiner": 2.0e-3, "flange": 2.5e-3, "rim": 2.0e-3}
 NEEDS = {
@@ -93,13 +96,19 @@ def run(
     device: str,
     seed: int,
     fraction: float = 1.0,
+    start_from: Path | None = None,
+    weights: Tensor | None = None,
 ) -> tuple[nn.Module, dict[str, Any]]:
     """Train one network on batches drawn from ``indices``; returns averaged weights and a log.
 
     ``fraction`` of the training part is used; what is held out is the same for every fraction.
+    ``start_from``: a state to go on from; ``weights`` (N,): how often each index is drawn.
     """
     torch.manual_seed(seed)
-    net = nets.build(name, backbone).to(device)
+    net = nets.build(name, backbone)
+    if start_from:
+        net.load_state_dict(torch.load(start_from, map_location="cpu"))
+    net = net.to(device)
     with torch.no_grad():
         first, _ = batch_of(indices[: min(BATCH[name], len(indices))])
     layout = fastest_layout(net, first, device)
@@ -118,6 +127,7 @@ def run(
     train = order[len(held) :]
     train = train[: max(1, round(len(train) * fraction))]
     size = min(BATCH[name], max(2, len(train)))
+    odds = None if weights is None else weights[train]
     start = last = time.time()
     step = seen = 0
     watch: dict[str, float] = {}
@@ -126,7 +136,11 @@ def run(
         rate = min(1.0, t / 0.04) * (0.5 + 0.5 * math.cos(math.pi * t))
         for g in opt.param_groups:
             g["lr"] = g["peak"] * rate
-        pick = train[torch.randint(len(train), (size,), device=train.device)]
+        if odds is None:
+            chosen = torch.randint(len(train), (size,), device=train.device)
+        else:
+            chosen = torch.multinomial(odds, size, replacement=True)
+        pick = train[chosen]
         with torch.no_grad():
             x, target = batch_of(pick)
         with torch.autocast(device.split(":")[0], dtype=torch.bfloat16, enabled=device != "cpu"):
@@ -163,6 +177,7 @@ def run(
         "held_out_numbers": valid,
         "seconds": round(time.time() - start, 1),
         "seed": seed,
+        "went_on_from": start_from.name if start_from else None,
         "history": history,
     }
     print(
@@ -212,6 +227,11 @@ def main() -> None:
     p.add_argument("--shards", required=True, type=Path)
     p.add_argument("--negatives", type=Path)
     p.add_argument("--backbone", type=Path)
+    p.add_argument(
+        "--start",
+        type=Path,
+        help="folder of states (NAME.pt) that an earlier run left: networks found there go on",
+    )
     p.add_argument("--seconds", type=float, default=120)
     p.add_argument("--out", type=Path, required=True)
     p.add_argument("--device", default="cuda:0")
@@ -267,6 +287,7 @@ def main() -> None:
             "rim": (lambda i: windows.rim_batch(closeups, i), windows.rim_candidates(closeups)),
         }
         batch_of, indices = make[name]
+        earlier = args.start / f"{name}.pt" if args.start else None
         net, log = run(
             name,
             batch_of,
@@ -276,6 +297,8 @@ def main() -> None:
             args.device,
             args.seed,
             args.fraction,
+            earlier if earlier and earlier.is_file() else None,
+            1 + (HARD_TIMES - 1) * photos.half_hidden if name == "locator" else None,
         )
         log |= {
             "photographs": len(photos.boxes),

@@ -44,10 +44,10 @@ def test_the_frozen_lists_are_the_generators() -> None:
 
 
 def test_pictures_outside_the_set_are_left_out(tmp_path: Path) -> None:
-    names = "0901999.jpg 0902000.jpg 0904199.png 0904200.jpg x.jpg 0902001.json"
+    names = "0904999.jpg 0905000.jpg 0907199.png 0907200.jpg x.jpg 0905001.json"
     for name in names.split():
         (tmp_path / name).touch()
-    assert [f.name for f in chosen(tmp_path, "unseen_style")] == ["0902000.jpg", "0904199.png"]
+    assert [f.name for f in chosen(tmp_path, "unseen_style")] == ["0905000.jpg", "0907199.png"]
     assert len(chosen(tmp_path, "unseen_style", 1)) == 1
     assert len(chosen(tmp_path, "negative")) == 5
     with pytest.raises(SystemExit, match="no picture of the set adversarial"):
@@ -55,9 +55,9 @@ def test_pictures_outside_the_set_are_left_out(tmp_path: Path) -> None:
 
 
 def test_kept_readings_are_the_same_pictures(packed: Path, tmp_path: Path) -> None:
-    one = read_scored(packed / "0903000.jpg", default_model_dir())
-    carbs = json.loads((packed / "0903000.json").read_text())["carbs"]
-    row = {"file": "0903000.jpg", "truth": carbs, "size": (1200, 800), "inspection": one.inspection}
+    one = read_scored(packed / "0906000.jpg", default_model_dir())
+    carbs = json.loads((packed / "0906000.json").read_text())["carbs"]
+    row = {"file": "0906000.jpg", "truth": carbs, "size": (1200, 800), "inspection": one.inspection}
     file = tmp_path / "kept.pkl"
     file.write_bytes(pickle.dumps([row, row | {"file": "0700000.jpg"}]))
     (again,) = kept([file], "unseen_style")
@@ -70,8 +70,8 @@ def test_kept_readings_are_the_same_pictures(packed: Path, tmp_path: Path) -> No
 def test_labels() -> None:
     one = photo([true()], [carb()], file="0910300.jpg")
     assert labelled([one], "adversarial")[0].truth.group == "mark_near_180"
-    two = photo([true()], [carb()], file="9200012.jpg")
-    assert labelled([two], "pair_views")[0].truth.pair == "920001"
+    two = photo([true()], [carb()], file="9300012.jpg")
+    assert labelled([two], "pair_views")[0].truth.pair == "930001"
     assert labelled([two], "unseen_style") == [two]
 
 
@@ -102,10 +102,10 @@ def packed(tmp_path_factory: pytest.TempPathFactory) -> Path:
     folder = tmp_path_factory.mktemp("packed")
     pixels = cv2.imread(str(SAMPLES / "two-hole-inboard.jpg"))
     small = cv2.resize(pixels, (1200, 800), interpolation=cv2.INTER_AREA)
-    cv2.imwrite(str(folder / "0903000.jpg"), small)
+    cv2.imwrite(str(folder / "0906000.jpg"), small)
     data = json.loads((SAMPLES / "two-hole-inboard.truth.json").read_text())
     carbs = [warped(c, np.diag([0.4, 0.4, 1.0]), (3000, 2000), (1200, 800)) for c in data["carbs"]]
-    (folder / "0903000.json").write_text(json.dumps(plain({"seed": 903000, "carbs": carbs})))
+    (folder / "0906000.json").write_text(json.dumps(plain({"seed": 906000, "carbs": carbs})))
     return folder
 
 
@@ -113,7 +113,7 @@ def test_corruptions_are_scored_with_their_own_truth(
     packed: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     monkeypatch.setattr(robust, "KINDS", {k: KINDS[k] for k in ("low_resolution", "dark")})
-    rows = robust.read_corrupted(packed / "0903000.jpg", default_model_dir(), (1,))
+    rows = robust.read_corrupted(packed / "0906000.jpg", default_model_dir(), (1,))
     assert set(rows) == {("clean", 0), ("low_resolution", 1), ("dark", 1)}
     table = robust.short_table([rows["clean", 0]])
     assert (table["found"]["hits"], table["found"]["n"]) == (2, 2)
@@ -127,9 +127,9 @@ def test_corruptions_are_scored_with_their_own_truth(
 def evidence(folder: Path, packed: Path) -> None:
     shutil.copy(SETS, folder)
     made: dict[str, Any] = {}
-    one = read_scored(packed / "0903000.jpg", default_model_dir())
+    one = read_scored(packed / "0906000.jpg", default_model_dir())
     for name in ("unseen_style", "adversarial", "negative", "pair_views"):
-        file = {"adversarial": "0910000.jpg", "pair_views": "9200000.jpg"}.get(name, "0903000.jpg")
+        file = {"adversarial": "0911000.jpg", "pair_views": "9300000.jpg"}.get(name, "0906000.jpg")
         photos = [photo([], [], file="aerial_3a8cfb0b.jpg")]
         if name != "negative":
             photos = [photo(list(one.truth.carbs), list(one.inspection.carbs), file=file)]

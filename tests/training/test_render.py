@@ -56,6 +56,34 @@ def test_a_render_shows_the_carbs_where_truth_says(renderer, scene, view) -> Non
     assert not np.array_equal(linear, other)
 
 
+class Watching:
+    """Stands in for the denoiser, which needs a library of its own: keeps what it is given."""
+
+    def __call__(self, colour, albedo, normal):
+        self.given = (colour, albedo, normal)
+        return colour * np.float32(0.5)
+
+
+def test_the_denoiser_gets_the_render_its_albedo_and_its_normals(renderer, scene, view) -> None:
+    plain = renderer.mean(view, 0, 4, [3, 4])
+    renderer.denoiser = Watching()
+    try:
+        denoised = renderer.mean(view, 0, 4, [3, 4])
+        colour, albedo, normal = renderer.denoiser.given
+    finally:
+        renderer.denoiser = None
+    np.testing.assert_array_equal(colour, plain)
+    np.testing.assert_array_equal(denoised, plain * np.float32(0.5))
+    assert albedo.shape == normal.shape == plain.shape
+    assert albedo.min() >= 0
+    assert albedo.max() <= 1
+    assert albedo.std() > 0.02
+    # normals of unit length, shorter only where a pixel's samples disagree, none in the sky
+    length = np.linalg.norm(normal, axis=2)
+    assert length.max() <= 1.001
+    assert np.quantile(length, 0.75) > 0.95
+
+
 def test_truth_says_what_the_camera_sees(renderer, scene, view) -> None:
     truth = see(renderer, scene, view)
     assert len(truth) == 2

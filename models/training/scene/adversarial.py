@@ -20,7 +20,7 @@ from .mesh import Array, Mesh, spline, tube
 from .scene import FLOAT, Scene, build_scene
 from .style import Style, draw, partner_of
 
-FIRST_SEED = 910_000
+FIRST_SEED = 911_000
 SEEDS_A_KIND = 40
 SEED_STEP = 100
 
