@@ -10,7 +10,7 @@ from carbpair.identify.confusion import UNSURE_RIGHT, LabelConfusion
 from carbpair.identify.mark import ASSEMBLY_SD_DEG, TURNED_SHARE
 from carbpair.identify.prior import FITTED_SHARE, MIXED_SHARE, ODD_OTHER_SHARE, OTHER_SHARE
 from carbpair.identify.simulated_case import CAR_STATED_SHARE
-from carbpair.identify.simulation import LIMIT_CASES_PER_CASE, STRANGERS_PER_CASE
+from carbpair.identify.simulation import LIMIT_CASES_PER_CASE, OTHER_RISK, STRANGERS_PER_CASE
 from carbpair.identify.stated_evidence import LISTED_OWN
 
 from .photo_mix import mix_lines
@@ -72,7 +72,7 @@ def _tier(tier: dict[str, Any], calibration: Calibration, wanted: float) -> list
         "and only where the probability of another source, before the ceiling of 0.99, is at "
         f"most {calibration.other_limit}. With 95 % confidence the first limit keeps wrong names "
         f"≤ {calibration.stated_risk:.0%} of those named, the second keeps the named among pairs "
-        "of another source ≤ 1 %.",
+        f"of another source ≤ {OTHER_RISK:.1%}.",
         "",
         *_targets(rows[0], tier["conformal"], wanted),
         "### Named patterns",

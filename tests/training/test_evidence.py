@@ -68,7 +68,7 @@ def test_kept_readings_are_the_same_pictures(packed: Path, tmp_path: Path) -> No
 
 
 def test_labels() -> None:
-    one = photo([true()], [carb()], file="0910300.jpg")
+    one = photo([true()], [carb()], file="0911300.jpg")
     assert labelled([one], "adversarial")[0].truth.group == "mark_near_180"
     two = photo([true()], [carb()], file="9300012.jpg")
     assert labelled([two], "pair_views")[0].truth.pair == "930001"

@@ -115,7 +115,7 @@ def test_without_a_refiner_worth_its_name_the_readers_landmarks_stand() -> None:
     assert got.rim_px == pytest.approx(16 * cell, rel=1e-3)
 
 
-@pytest.mark.parametrize(("score", "count"), [(0.45, 0), (0.55, 1)])
+@pytest.mark.parametrize(("score", "count"), [(0.55, 0), (0.65, 1)])
 def test_a_weak_find_that_the_refiner_does_not_confirm_is_no_carb(score, count) -> None:
     limits = Calibration(weak_landmarks=1.1)  # the reader's are certain here
     finds = networks(np.array([[80, 60]]), cross(8))

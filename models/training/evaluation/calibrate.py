@@ -25,6 +25,7 @@ from carbpair.evaluate.render_truth import bowl_in_view, holes_in_view, mark_in_
 from carbpair.geometry.angles import wrap_deg
 from carbpair.vision.bearing import decode
 from carbpair.vision.calibration import Calibration
+from carbpair.vision.confirmation import standing
 from carbpair.vision.landmarks import softmax
 
 THRESHOLDS = (0.6, 0.7, 0.75, 0.8, 0.85, 0.9, 0.93, 0.95)
@@ -102,17 +103,22 @@ def refused_shares(
     rows: Sequence[dict[str, Any]], negatives: Sequence[dict[str, Any]]
 ) -> tuple[dict[str, Any], dict[str, Any]]:
     """Weak finds that the refiner does not find again: of carbs, and of photos without one."""
+    limits = Calibration()
+
+    def refused(found: Sequence[tuple[Sequence[dict[str, Any]], set[int]]]) -> dict[str, Any]:
+        lost = asked = 0
+        for carbs, counted in found:
+            marks = [c["marks"] for c in carbs]
+            stay = standing([c["score"] for c in carbs], marks, limits)
+            lost += len(counted - set(stay))
+            asked += len(counted)
+        return share(lost, asked)
+
     carbs = [
-        row["carbs"][j] for row in rows for i, j in row["found"].items() if visible(row["truth"][i])
+        (row["carbs"], {j for i, j in row["found"].items() if visible(row["truth"][i])})
+        for row in rows
     ]
-    false = [c for row in negatives for c in row["carbs"]]
-
-    def refused(found: Sequence[dict[str, Any]]) -> dict[str, Any]:
-        limits = Calibration()
-        weak = [c["marks"] for c in found if limits.weak(c["score"], c["marks"].certainty)]
-        lost = sum(m.refined_certainty < limits.weak_refined for m in weak)
-        return share(lost, len(found))
-
+    false = [(row["carbs"], set(range(len(row["carbs"])))) for row in negatives]
     return refused(carbs), refused(false)
 
 

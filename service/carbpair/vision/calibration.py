@@ -20,7 +20,8 @@ class Calibration:
     surer of: such a carb is shown, and what is read on it stays unsure;
     a find of a locator score under `weak_score` and landmarks less certain than `weak_landmarks` is
     weak (both limits are judgements): it stands only if the refiner found its landmarks again,
-    its median confidence at least `weak_refined`;
+    its median confidence at least `weak_refined`, and at least `lone_refined` where no other find
+    stands in the photo;
     `bearing_sd_deg` is added in quadrature to the rim reader's own spread for the error of the
     carb's frame.
     """
@@ -29,9 +30,10 @@ class Calibration:
     landmark_confidence: float = 0.7
     landmark_relief: float = 1.0
     landmark_floor: float = 0.5
-    weak_score: float = 0.5
+    weak_score: float = 0.6
     weak_landmarks: float = 0.9
-    weak_refined: float = 0.6
+    weak_refined: float = 0.65
+    lone_refined: float = 0.9
     holes_temperature: float = 1.0
     holes_threshold: float = 0.75
     holes_unverified_threshold: float = 0.9

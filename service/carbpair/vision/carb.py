@@ -13,6 +13,7 @@ from numpy.typing import NDArray
 from carbpair.vision import bearing, closeup, flange, landmarks, rim
 from carbpair.vision.bearing import BearingReading
 from carbpair.vision.calibration import Calibration
+from carbpair.vision.confirmation import standing
 from carbpair.vision.crop import Crop, cut, reader_input
 from carbpair.vision.flange import FlangeReading
 from carbpair.vision.halvings import Halvings
@@ -94,14 +95,8 @@ def read_carbs(
     found = [
         closeup.refined(v, m, crops[i], read[i]) for i, v, m in zip(kept, views, finer, strict=True)
     ]
-    # A find that the locator is little sure of needs the refiner's word as well.
-    sure = [
-        k
-        for k, (i, m) in enumerate(zip(kept, found, strict=True))
-        if i < len(given)
-        or not calibration.weak(located[i].score, m.certainty)
-        or m.refined_certainty >= calibration.weak_refined
-    ]
+    scores = [located[i].score for i in kept]
+    sure = standing(scores, found, calibration, sum(i < len(given) for i in kept))
     if not sure:
         return []
     kept = [kept[k] for k in sure]
