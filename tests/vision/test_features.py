@@ -127,6 +127,8 @@ UNCLEAR = {"filtered": 0.3}
          "low_confidence"),
         ("mark_verdict", {"bearing": BearingReading(0.97, 0.01, 14.5, 3.0)}, False, "unsure",
          "near_tolerance"),
+        ("mark_verdict", {"bearing": BearingReading(0.87, 0.1, 0.0, 2.0)}, False, "unsure",
+         "low_confidence"),
         ("chamber", {"marks": {"diaphragm": 0.4}}, False, "unsure", "low_confidence"),
         ("filter_fitted", {"marks": UNCLEAR}, False, "unsure", "low_confidence"),
         ("filter_fitted", {"facing": -0.5}, False, "unsure", "facing_away"),

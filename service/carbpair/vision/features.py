@@ -244,5 +244,6 @@ def mark(reading: CarbReading, calibration: Calibration, blurred: bool) -> tuple
     odds = {"faces_intake": faces, "turned": 1 - faces}
     verdict = judged(odds, answers, calibration.verdict_threshold)
     if verdict.status == "unsure":
-        verdict = unsure(verdict, "near_tolerance")
+        near = max(bearing.faces_intake, 1 - bearing.faces_intake) < calibration.verdict_threshold
+        verdict = unsure(verdict, "near_tolerance" if near else "low_confidence")
     return value, verdict
