@@ -3,7 +3,8 @@
     python -m training.evaluation.calibrate --readings cal.pkl dev.pkl --negatives training.pkl
 
 The temperature minimises the negative log-likelihood. The thresholds in models/calibration.json
-were chosen by hand from these tables so that at most 1 % of the answers are wrong; the lower one
+were chosen by hand from these tables so that at most 1 % of the answers are wrong, of the marks'
+answers those to marks in view (hidden ones are printed beside them); the lower one
 for holes is used only where the holes found form the pattern of the same count. Negatives are those
 of the training side; kept with `weak_score` 0, so that what the refiner refuses is among them.
 """
@@ -142,7 +143,12 @@ def main() -> None:
         errors = [e for e, q, _ in bearings if q >= limit]
         answered = share(sum(v for _, q, v in bearings if q >= limit), seen)
         far = share(sum(bool(e > 15) for e in errors), len(errors))
-        print(f"mark {limit}: answered of those in view {answered}, beyond 15 degrees {far}")
+        shown = [e for e, q, v in bearings if q >= limit and v]
+        off = share(sum(bool(e > 15) for e in shown), len(shown))
+        print(
+            f"mark {limit}: answered of those in view {answered}, "
+            f"of these beyond 15 degrees {off}, of all answers {far}"
+        )
     for sd, held in interval_shares(rows).items():
         print(f"frame spread {sd}: the 90 % interval holds the mark {held}")
     kept = pickle.loads(a.negatives.read_bytes()) if a.negatives else []

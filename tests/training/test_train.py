@@ -1,0 +1,65 @@
+"""Training goes on from a state, and draws hidden carbs more often; needs the training extra."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+
+pytest.importorskip("torch")
+
+import torch
+from models.training import nets, train
+from models.training.data import _PhotoTruth
+
+
+def batch_of(drawn):
+    def batch(index):
+        drawn.extend(index.tolist())
+        n = len(index)
+        target = {
+            "heat": torch.zeros(n, 2, 64, 64),
+            "count": torch.zeros(n, dtype=torch.long),
+            "whole": torch.ones(n),
+        }
+        return torch.zeros(n, 3, 128, 128), target
+
+    return batch
+
+
+def test_a_run_without_time_returns_the_state_it_began_with(tmp_path) -> None:
+    torch.manual_seed(7)
+    torch.save(nets.build("flange").state_dict(), tmp_path / "flange.pt")
+    start = tmp_path / "flange.pt"
+    net, log = train.run(
+        "flange", batch_of([]), torch.arange(4), 1e-9, None, "cpu", 1, start_from=start
+    )
+    assert log["went_on_from"] == "flange.pt"
+    want = torch.load(start)
+    assert all(torch.equal(v, want[k]) for k, v in net.state_dict().items())
+
+
+def test_weights_say_what_is_drawn() -> None:
+    drawn: list[int] = []
+    weights = torch.tensor([0.0, 1.0, 0.0, 0.0, 1.0, 0.0])
+    train.run("flange", batch_of(drawn), torch.arange(6), 1.0, None, "cpu", 1, weights=weights)
+    held = set(drawn[-1:])  # what is held out is looked at last, whatever its weight
+    trained = drawn[6:-1]
+    assert len(trained) >= 4
+    assert set(trained) <= {1, 4} - held
+
+
+def test_a_mostly_hidden_cover_is_noted() -> None:
+    def carb(cover: float) -> dict:
+        return {
+            "box": np.array([0.0, 0.0, 100.0, 80.0]),
+            "in_front": True,
+            "in_frame": 1.0,
+            "seen": {"cover": cover, "throat": 1.0, "bowl": 1.0},
+            "keypoints": np.zeros((13, 2)),
+            "hand": 1,
+        }
+
+    truth = _PhotoTruth()
+    for covers in ((0.9, 0.8), (0.9, 0.3), (0.9, 0.1)):  # the last is no carb to be found
+        truth.add([carb(c) for c in covers])
+    assert truth.half_hidden == [0.0, 1.0, 0.0]
