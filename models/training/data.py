@@ -19,8 +19,8 @@ from .scene.photograph import CLOSEUP, CROP
 MAX_CARBS = 3
 
 HALF_HIDDEN = 0.5
-"""A cover of which less is seen is mostly hidden: 46 of the 71 carbs that the networks before
-missed in 2,200 evaluation pictures, at a dashpot of 4 % of the width or more, were such."""
+"""A cover of which less is seen is mostly hidden: 46 of the 71 carbs that earlier networks missed
+in 2,200 pictures of an evaluation set since retired, at a dashpot of 4 % of the width or more."""
 
 
 @dataclass

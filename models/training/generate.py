@@ -74,6 +74,7 @@ def work(args: argparse.Namespace) -> None:
                     size,
                     args.passes,
                     args.views,
+                    args.hidden_views,
                 )
             )
         except Exception as error:  # noqa: BLE001 - one bad seed, named, must not cost the run
@@ -159,6 +160,12 @@ def main() -> None:
     )
     p.add_argument("--crop-spp", type=int, default=12, help="0: no crops, close-ups alone")
     p.add_argument("--views", type=int, default=2, help="photographs of a scene, with crops")
+    p.add_argument(
+        "--hidden-views",
+        type=int,
+        default=0,
+        help="further photographs of a scene in which a carb is partly hidden, where one is found",
+    )
     p.add_argument("--closeup-spp", type=int, default=12)
     p.add_argument("--denoiser", type=Path, help="libOpenImageDenoise.so.2; without it grain stays")
     p.add_argument("--workers", type=int, default=1)

@@ -23,7 +23,7 @@ from torch import Tensor, nn
 
 from . import data, losses, nets, windows
 
-HARD_TIMES = 3.0
+HARD_TIMES = 1.5
 """A photograph with a carb that is mostly hidden is drawn this many times as often."""
 
 BATCH = {"locator": 48, "reader": 160, "refiner": 160, "flange": 256, "rim": 192}

@@ -64,13 +64,27 @@ def draw_direction(rng: np.random.Generator) -> Array:
     return np.array([np.cos(e) * np.cos(a), np.cos(e) * np.sin(a), np.sin(e)])
 
 
+def draw_low_direction(rng: np.random.Generator) -> Array:
+    """Unit vector to a camera held low: one carb before the other, or a panel before both."""
+    if rng.random() < 0.55:
+        az, el = rng.choice([-1, 1]) * rng.uniform(45, 110), rng.uniform(3, 38)
+    else:
+        az, el = rng.normal(0, 35), rng.uniform(0, 16)
+    a, e = np.radians(az), np.radians(el)
+    return np.array([np.cos(e) * np.cos(a), np.cos(e) * np.sin(a), np.sin(e)])
+
+
 def draw_view(
     scene: Scene,
     rng: np.random.Generator,
     size: tuple[int, int] = (640, 480),
     fraction: float | None = None,
+    direction: Array | None = None,
 ) -> View:
-    """A photograph of a scene; ``fraction`` is the dashpot's width over the picture's width."""
+    """A photograph of a scene; ``fraction`` is the dashpot's width over the picture's width.
+
+    ``direction``: unit vector from the pair to the camera; drawn if not given.
+    """
     d = scene.scale_hint
     count = max(len(scene.carbs), 1)
     if fraction is None:
@@ -79,7 +93,8 @@ def draw_view(
     fov = float(rng.uniform(42, 72))
     focal = size[0] / 2 / np.tan(np.radians(fov / 2))
     distance = focal * d / (fraction * size[0])
-    direction = draw_direction(rng)
+    if direction is None:
+        direction = draw_direction(rng)
     span = fraction * (scene.pitch / d) * (count - 1)
     target = np.array([0.0, 0.0, 0.25 * d])
     if count > 1 and (span > 0.62 or rng.random() < 0.14):

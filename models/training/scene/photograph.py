@@ -9,7 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from ..render import Renderer
-from .camera import View, draw_view
+from .camera import View, draw_low_direction, draw_view
 from .mesh import Array
 from .phone import Phone, develop, draw_phone
 from .scene import Scene
@@ -31,6 +31,18 @@ MARK_SEEN, KEEP_UNMARKED = 0.34, 0.6
 
 SLACK_MM = 1.2
 """A surface's point counts as seen if nothing is farther before it than this."""
+
+HIDDEN_TRIES = 8
+"""Stands tried for a view in which a carb is partly hidden; where none is found, none is made."""
+
+HALF_HIDDEN, LEAST_SEEN = 0.5, 0.15
+"""A cover of which less is seen is mostly hidden, and the least to be found by."""
+
+COVER_ALONE, BARELY = 0.72, 0.03
+"""A cover that shows no more, and of the body and the flange so little, stands behind a panel."""
+
+ONE_BEFORE_THE_OTHER = 0.2
+"""Boxes of two carbs that share this much (intersection over union) stand one before the other."""
 
 LEAST_RIM_PX = 24
 """A smaller rim in the phone's picture shows neither mark nor holes."""
@@ -114,12 +126,14 @@ def photograph(
     size: tuple[int, int] = (640, 480),
     passes: int = 1,
     views: int = 2,
+    hidden_views: int = 0,
 ) -> dict[str, Any]:
     """One photograph of a scene, crops of its carbs and close-ups of them; a seed fixes all.
 
     With crops come ``others``, further photographs of the same scene with windows of their own: a
-    scene takes as long to build as a view of it to render. ``spp``: samples a pixel of the
-    photograph, the carbs' crops (0: none are made) and their close-ups.
+    scene takes as long to build as a view of it to render. The last ``hidden_views`` of them are
+    taken from where carbs are partly hidden. ``spp``: samples a pixel of the photograph, the
+    carbs' crops (0: none are made) and their close-ups.
     """
     rng = np.random.default_rng([scene.seed, 31 if scene.evaluation else 37])
     view = draw_view(scene, rng, size)
@@ -138,8 +152,13 @@ def photograph(
         return out
     _add_windows(out, renderer, view, phone, spp, first + 1, rng)
     out["others"] = []
-    for k in range(1, views):
-        view, truth = another_view(renderer, scene, size, rng)
+    for k in range(1, views + hidden_views):
+        if k < views:
+            view, truth = another_view(renderer, scene, size, rng)
+        elif (found := hidden_view(renderer, scene, size, rng)) is not None:
+            view, truth = found
+        else:
+            continue
         if not any(readable(t, 18) for t in truth):
             continue
         own = first + STRIDE * k
@@ -224,3 +243,40 @@ def another_view(
         if any(readable(t, 18) and t["seen"]["mark"] > 0.4 for t in truth) or rng.random() < 0.12:
             break
     return view, truth
+
+
+def hidden_view(
+    renderer: Renderer, scene: Scene, size: tuple[int, int], rng: np.random.Generator
+) -> tuple[View, list[dict[str, Any]]] | None:
+    """A stand of the phone from which a carb is partly hidden; None where none was found."""
+    for _ in range(HIDDEN_TRIES):
+        view = draw_view(scene, rng, size, direction=draw_low_direction(rng))
+        truth = see(renderer, scene, view)
+        if partly_hidden([t for t in truth if readable(t, 18)]):
+            return view, truth
+    return None
+
+
+def partly_hidden(carbs: list[dict[str, Any]]) -> bool:
+    """Whether one of the carbs that can be found hides behind something or another of them."""
+    seen = [t for t in carbs if t["seen"]["cover"] >= LEAST_SEEN]
+    if any(_behind_something(t["seen"]) for t in seen):
+        return True
+    return any(
+        box_overlap(a["box"], b["box"]) > ONE_BEFORE_THE_OTHER
+        for i, a in enumerate(seen)
+        for b in seen[i + 1 :]
+    )
+
+
+def _behind_something(seen: dict[str, float]) -> bool:
+    alone = max(seen["body"], seen["flange"]) < BARELY
+    return seen["cover"] < (COVER_ALONE if alone else HALF_HIDDEN)
+
+
+def box_overlap(a: Array, b: Array) -> float:
+    """Intersection over union of two boxes (x0, y0, x1, y1)."""
+    low, high = np.maximum(a[:2], b[:2]), np.minimum(a[2:], b[2:])
+    common = float(np.prod(np.maximum(high - low, 0)))
+    whole = float(np.prod(a[2:] - a[:2]) + np.prod(b[2:] - b[:2]))
+    return common / (whole - common)
