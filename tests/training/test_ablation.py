@@ -9,7 +9,9 @@ from models.training.evaluation.ablation import (
     affine,
     face_on,
     found_once,
+    half_cut,
     one_look,
+    two_looks,
     without,
 )
 from skimage.transform import AffineTransform
@@ -23,7 +25,8 @@ from tests.vision.views import Camera, landmarks
 
 def test_every_variant_is_undone() -> None:
     def stations() -> tuple:
-        return carb.locate, closeup.refined, features._objection, flange.plane_of, rim.plane_of
+        read = closeup.cut, closeup.refined, features._objection, flange.plane_of, rim.plane_of
+        return carb.locate, *read
 
     before = stations()
     for variant in VARIANTS:
@@ -92,3 +95,29 @@ def test_one_look_runs_the_network_once_at_its_scale() -> None:
         assert one_look(side)(picture, Network(), 0.2) == []
         assert seen.pop() == shape
     assert not seen
+
+
+def test_two_looks_run_the_network_at_their_scales_and_leave_it_as_it_was() -> None:
+    seen = []
+
+    class Network:
+        def run(self, image: np.ndarray) -> list[np.ndarray]:
+            seen.append(image.shape[2:])
+            return [np.full((1, 8, image.shape[2] // 4, image.shape[3] // 4), -9.0, np.float32)]
+
+    picture = Halvings(np.zeros((960, 1280, 3), np.uint8))
+    before = locator.LONG_SIDE, locator.FINE_SIDE
+    assert two_looks(448, 864)(picture, Network(), 0.2) == []
+    assert seen == [(352, 448), (672, 864)]  # 336 and 648 rows, padded to a multiple of 32
+    assert before == (locator.LONG_SIDE, locator.FINE_SIDE)
+
+
+def test_a_half_close_up_shows_the_same_place_with_a_quarter_of_the_pixels() -> None:
+    noise = np.random.default_rng(5).integers(0, 256, (900, 900, 3), dtype=np.uint8)
+    marks = landmarks(Camera().project)
+    crop = Crop(np.zeros((384, 384, 3), np.uint8), (30.0, 40.0), 0.5)
+    whole, half = (cut(Halvings(noise), crop, marks) for cut in (closeup.cut, half_cut))
+    assert (half.origin, half.scale) == (whole.origin, whole.scale)
+    assert half.pixels.shape == whole.pixels.shape
+    assert half.pixels.mean() == pytest.approx(whole.pixels.mean(), abs=1)
+    assert half.pixels.std() < 0.75 * whole.pixels.std()

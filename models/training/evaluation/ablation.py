@@ -20,6 +20,7 @@ from pathlib import Path
 from typing import Any
 from unittest.mock import patch
 
+import cv2
 import numpy as np
 from numpy.typing import NDArray
 
@@ -34,6 +35,7 @@ from carbpair.vision import (
     flange,
     load_calibration,
     load_networks,
+    locator,
     read_carbs,
 )
 from carbpair.vision import rim as rim_
@@ -50,6 +52,9 @@ VARIANTS = {
     "everything": "",
     "coarse look only": "the locator at one scale, 640 pixels",
     "fine look only": "the locator at one scale, 1216 pixels",
+    "looks of 448 and 864 pixels": "a smaller input of the locator",
+    "looks of 896 and 1728 pixels": "a larger input of the locator",
+    "half the pixels of a close-up": "a smaller input of refiner, flange and rim reader",
     "finds not confirmed": "carbs without a carb's landmarks are kept",
     "landmarks found once": "the reader's, though flange and rim are read in the close-up",
     "pattern not verified": "hole counts stand without a bolt pattern",
@@ -67,6 +72,7 @@ SHOWN = (
 )
 Array = NDArray[np.float64]
 REFINED = closeup.refined
+CUT = closeup.cut
 
 
 def one_look(long_side: int) -> Any:
@@ -76,6 +82,28 @@ def one_look(long_side: int) -> Any:
         return look(picture, network, min(long_side, max(picture.size)), threshold)
 
     return locate
+
+
+def two_looks(long_side: int, fine_side: int) -> Any:
+    """A stand-in for ``locate`` with other sizes of its two looks."""
+
+    def locate(picture: Halvings, network: Network, threshold: float) -> list[LocatedCarb]:
+        with (
+            patch.object(locator, "LONG_SIDE", long_side),
+            patch.object(locator, "FINE_SIDE", fine_side),
+        ):
+            return locator.locate(picture, network, threshold)
+
+    return locate
+
+
+def half_cut(picture: Halvings, crop: Crop, marks: Landmarks) -> Crop:
+    """A stand-in for ``closeup.cut`` that keeps a quarter of the close-up's pixels."""
+    view = CUT(picture, crop, marks)
+    size = view.pixels.shape[0]
+    small = cv2.resize(view.pixels, (size // 2, size // 2), interpolation=cv2.INTER_AREA)
+    again = cv2.resize(small, (size, size), interpolation=cv2.INTER_LINEAR)
+    return replace(view, pixels=np.asarray(again, np.uint8))
 
 
 def face_on(points: Array, flip: bool) -> Array:
@@ -128,6 +156,11 @@ def without(variant: str) -> Iterator[None]:
         if variant in ("coarse look only", "fine look only"):
             side = LONG_SIDE if variant.startswith("coarse") else FINE_SIDE
             stack.enter_context(patch("carbpair.vision.carb.locate", one_look(side)))
+        elif variant.startswith("looks of"):
+            sides = (int(word) for word in variant.split() if word.isdigit())
+            stack.enter_context(patch("carbpair.vision.carb.locate", two_looks(*sides)))
+        elif variant.startswith("half the pixels"):
+            stack.enter_context(patch.object(closeup, "cut", half_cut))
         elif variant == "landmarks found once":
             stack.enter_context(patch.object(closeup, "refined", found_once))
         elif variant == "pattern not verified":

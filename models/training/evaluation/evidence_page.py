@@ -38,7 +38,7 @@ FALSE_PAIRS = 0.005
 MISLED = 0.95
 
 SCORED = ("unseen_style", "second_renderer", "negative", "adversarial", "pair_views", "corruption")
-EXTRA = ("benchmark", "domain_gap", "ablation")
+EXTRA = ("benchmark", "domain_gap", "ablation", "locator_ablation")
 """Files that hold ready tables: `tables` is a list of title, text, head and rows."""
 
 
