@@ -44,10 +44,10 @@ def test_the_frozen_lists_are_the_generators() -> None:
 
 
 def test_pictures_outside_the_set_are_left_out(tmp_path: Path) -> None:
-    names = "0904999.jpg 0905000.jpg 0907199.png 0907200.jpg x.jpg 0905001.json"
+    names = "0907199.jpg 0907200.jpg 0909399.png 0909400.jpg x.jpg 0907201.json"
     for name in names.split():
         (tmp_path / name).touch()
-    assert [f.name for f in chosen(tmp_path, "unseen_style")] == ["0905000.jpg", "0907199.png"]
+    assert [f.name for f in chosen(tmp_path, "unseen_style")] == ["0907200.jpg", "0909399.png"]
     assert len(chosen(tmp_path, "unseen_style", 1)) == 1
     assert len(chosen(tmp_path, "negative")) == 5
     with pytest.raises(SystemExit, match="no picture of the set adversarial"):
@@ -55,9 +55,9 @@ def test_pictures_outside_the_set_are_left_out(tmp_path: Path) -> None:
 
 
 def test_kept_readings_are_the_same_pictures(packed: Path, tmp_path: Path) -> None:
-    one = read_scored(packed / "0906000.jpg", default_model_dir())
-    carbs = json.loads((packed / "0906000.json").read_text())["carbs"]
-    row = {"file": "0906000.jpg", "truth": carbs, "size": (1200, 800), "inspection": one.inspection}
+    one = read_scored(packed / "0908200.jpg", default_model_dir())
+    carbs = json.loads((packed / "0908200.json").read_text())["carbs"]
+    row = {"file": "0908200.jpg", "truth": carbs, "size": (1200, 800), "inspection": one.inspection}
     file = tmp_path / "kept.pkl"
     file.write_bytes(pickle.dumps([row, row | {"file": "0700000.jpg"}]))
     (again,) = kept([file], "unseen_style")
@@ -102,10 +102,10 @@ def packed(tmp_path_factory: pytest.TempPathFactory) -> Path:
     folder = tmp_path_factory.mktemp("packed")
     pixels = cv2.imread(str(SAMPLES / "two-hole-inboard.jpg"))
     small = cv2.resize(pixels, (1200, 800), interpolation=cv2.INTER_AREA)
-    cv2.imwrite(str(folder / "0906000.jpg"), small)
+    cv2.imwrite(str(folder / "0908200.jpg"), small)
     data = json.loads((SAMPLES / "two-hole-inboard.truth.json").read_text())
     carbs = [warped(c, np.diag([0.4, 0.4, 1.0]), (3000, 2000), (1200, 800)) for c in data["carbs"]]
-    (folder / "0906000.json").write_text(json.dumps(plain({"seed": 906000, "carbs": carbs})))
+    (folder / "0908200.json").write_text(json.dumps(plain({"seed": 908200, "carbs": carbs})))
     return folder
 
 
@@ -113,7 +113,7 @@ def test_corruptions_are_scored_with_their_own_truth(
     packed: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     monkeypatch.setattr(robust, "KINDS", {k: KINDS[k] for k in ("low_resolution", "dark")})
-    rows = robust.read_corrupted(packed / "0906000.jpg", default_model_dir(), (1,))
+    rows = robust.read_corrupted(packed / "0908200.jpg", default_model_dir(), (1,))
     assert set(rows) == {("clean", 0), ("low_resolution", 1), ("dark", 1)}
     table = robust.short_table([rows["clean", 0]])
     assert (table["found"]["hits"], table["found"]["n"]) == (2, 2)
@@ -127,9 +127,9 @@ def test_corruptions_are_scored_with_their_own_truth(
 def evidence(folder: Path, packed: Path) -> None:
     shutil.copy(SETS, folder)
     made: dict[str, Any] = {}
-    one = read_scored(packed / "0906000.jpg", default_model_dir())
+    one = read_scored(packed / "0908200.jpg", default_model_dir())
     for name in ("unseen_style", "adversarial", "negative", "pair_views"):
-        file = {"adversarial": "0911000.jpg", "pair_views": "9300000.jpg"}.get(name, "0906000.jpg")
+        file = {"adversarial": "0911000.jpg", "pair_views": "9400000.jpg"}.get(name, "0908200.jpg")
         photos = [photo([], [], file="aerial_3a8cfb0b.jpg")]
         if name != "negative":
             photos = [photo(list(one.truth.carbs), list(one.inspection.carbs), file=file)]

@@ -12,6 +12,7 @@ from carbpair.vision.calibration import Calibration
 from carbpair.vision.carb import CarbReading
 from carbpair.vision.features import HANDS, CarbFeatures, judge
 from carbpair.vision.flange import FlangeReading, Hole
+from carbpair.vision.landmarks import KEYPOINTS
 from carbpair.vision.locator import LocatedCarb
 from tests.vision.views import Camera, blank, landmarks
 
@@ -24,6 +25,7 @@ FIXED = Calibration(
     filter_threshold=0.85,
     flange_readable=0.3,
     mark_threshold=0.8,
+    frame_certainty=0.5,
     verdict_threshold=0.9,
 )
 """Not the shipped file: these tests are about branches, not about tuning."""
@@ -197,6 +199,28 @@ def test_a_turned_mark() -> None:
     got = judge(reading(bearing=BearingReading(0.97, 0.01, -90.04, 2.0)), FIXED)
     assert got.mark_bearing_deg.value == -90.0
     assert got.mark_verdict.value == "turned"
+
+
+def test_a_mark_on_the_far_half_of_the_rim_needs_more() -> None:
+    limits = replace(FIXED, mark_threshold=0.8, mark_threshold_far=0.9)
+    for bearing, least in ((0.0, 0.8), (60.0, 0.8), (180.0, 0.9), (-130.0, 0.9)):
+        for chance, status in ((least + 0.01, "seen"), (least - 0.01, "unsure")):
+            read = BearingReading(chance, 0.01, bearing, 2.0)
+            got = judge(reading(bearing=read), limits).mark_bearing_deg  # seen from the front
+            assert (got.status, got.probability) == (status, chance), bearing
+
+
+@pytest.mark.parametrize("name", ["rim_front", "rim_back", "rim_right", "rim_left"])
+def test_no_bearing_where_it_is_not_sure_what_is_front(name: str) -> None:
+    sure = reading()
+    for certainty, status in ((0.81, "seen"), (0.79, "unsure")):
+        refined = np.ones(12)
+        refined[KEYPOINTS.index(name)] = certainty
+        marks = replace(sure.marks, refined=refined)
+        got = judge(replace(sure, marks=marks), replace(FIXED, frame_certainty=0.8))
+        assert got.mark_bearing_deg.status == got.mark_verdict.status == status
+        assert got.mark_bearing_deg.reason == (None if status == "seen" else "low_confidence")
+        assert got.flange_holes.status == "seen"  # the flange's own points are as sure as before
 
 
 def test_a_fitted_filter_does_not_hide_the_rest() -> None:

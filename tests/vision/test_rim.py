@@ -102,6 +102,17 @@ def test_the_camera_is_found_from_the_rim() -> None:
         assert towards_viewer(frame) == pytest.approx(tuple(d))
 
 
+def test_which_half_of_the_rim_faces_the_camera() -> None:
+    plane = rim.plane_of(landmarks(Camera(30, 25).project))  # from 30 degrees to the right
+    assert plane is not None
+    # the bearing that faces the camera most is its own; a bearing runs clockwise from above, the
+    # azimuth to the right of somebody who faces the intake
+    towards = max(range(-180, 180), key=lambda b: rim.viewing(plane, np.radians([b]))[0, 0])
+    assert abs(towards) == pytest.approx(30, abs=2)
+    for off, faces in ((0, True), (80, True), (-80, True), (100, False), (180, False)):
+        assert rim.faces_camera(plane, towards + off) is faces
+
+
 def test_the_viewing_channels() -> None:
     camera = Camera(0, 30, 3000.0)
     plane = rim.plane_of(landmarks(camera.project))

@@ -22,6 +22,9 @@ class Calibration:
     weak (both limits are judgements): it stands only if the refiner found its landmarks again,
     its median confidence at least `weak_refined`, and at least `lone_refined` where no other find
     stands in the photo;
+    a bearing is answered from `mark_threshold` on, on the half of the rim that faces away from the
+    camera from `mark_threshold_far` on, and only where the rim's landmarks that say what is front
+    have at least `frame_certainty`;
     `bearing_sd_deg` is added in quadrature to the rim reader's own spread for the error of the
     carb's frame.
     """
@@ -48,6 +51,8 @@ class Calibration:
     filter_threshold: float = 0.85
     flange_readable: float = 0.3
     mark_threshold: float = 0.8
+    mark_threshold_far: float = 0.8
+    frame_certainty: float = 0.8
     mark_temperature: float = 1.0
     bearing_sd_deg: float = 1.5
     verdict_threshold: float = 0.9

@@ -11,6 +11,7 @@ from carbpair.vision.carb import CarbReading
 from carbpair.vision.feature import Feature, hidden, judged, unsure
 from carbpair.vision.flange import FlangeReading
 from carbpair.vision.landmarks import sigmoid, softmax
+from carbpair.vision.rim import faces_camera
 
 MIN_THROAT_PX = 14.0
 """A smaller throat, in photo pixels, has bolt holes of under 3 pixels."""
@@ -235,7 +236,7 @@ def mark(reading: CarbReading, calibration: Calibration, blurred: bool) -> tuple
     spread = {"mean_deg": bearing.mean_deg, "sd_deg": bearing.sd_deg}
     p = bearing.probability
     interval = bearing.interval_deg
-    if p < calibration.mark_threshold:
+    if p < _least_chance(reading, bearing.mean_deg, calibration):
         low = Feature(None, p, "unsure", "low_confidence", spread)
         return low, Feature(None, None, "unsure", "low_confidence", None)
     value = Feature(float(np.round(bearing.mean_deg, 1)), p, "seen", None, spread, interval)
@@ -247,3 +248,16 @@ def mark(reading: CarbReading, calibration: Calibration, blurred: bool) -> tuple
         near = max(bearing.faces_intake, 1 - bearing.faces_intake) < calibration.verdict_threshold
         verdict = unsure(verdict, "near_tolerance" if near else "low_confidence")
     return value, verdict
+
+
+def _least_chance(reading: CarbReading, bearing_deg: float, calibration: Calibration) -> float:
+    """The chance from which a bearing is answered; more than 1 where no bearing can be.
+
+    A carb taken the wrong way round turns every bearing with it. On the far half of the rim a mark
+    shows only its upper edge, and lugs, screws and what lies behind look like one.
+    """
+    if reading.marks.frame_certainty < calibration.frame_certainty:
+        return 2.0
+    if reading.rim is None or faces_camera(reading.rim, bearing_deg):
+        return calibration.mark_threshold
+    return calibration.mark_threshold_far

@@ -18,6 +18,8 @@ its four quarter points; the float bowl's lid."""
 COMMON = 12
 """The first twelve points are those that every carb has; a bowl may hang unseen."""
 
+FRAME = ("rim_front", "rim_back", "rim_right", "rim_left")
+
 WINDOW = 3
 """A point is the mean of the probability within this many cells of the likeliest cell."""
 
@@ -49,6 +51,15 @@ class Landmarks:
     def refined_certainty(self) -> float:
         """The refiner's median confidence of its twelve points; 0 where the reader's stay."""
         return 0.0 if self.refined is None else float(np.median(self.refined))
+
+    @property
+    def frame_certainty(self) -> float:
+        """The least confidence of the rim's front, back, right and left, which say what is front.
+
+        It is that of the network whose points they are.
+        """
+        of = self.confidence if self.refined is None else self.refined
+        return float(min(of[KEYPOINTS.index(name)] for name in FRAME))
 
     def point(self, name: str) -> NDArray[np.float64]:
         """One point (2,) by name."""

@@ -95,6 +95,11 @@ def towards_camera(plane: RimPlane) -> NDArray[np.float64]:
     return np.asarray(d / max(float(np.linalg.norm(d)), 1e-9))
 
 
+def faces_camera(plane: RimPlane, bearing_deg: float) -> bool:
+    """Whether the rim's side at a bearing is turned towards the camera."""
+    return bool(viewing(plane, np.radians([bearing_deg]))[0, 0] >= 0)
+
+
 def bin_bearings() -> NDArray[np.float64]:
     """Centre of each of the 180 bins, degrees."""
     return np.asarray(START_DEG + BIN_DEG * np.arange(180) + BIN_DEG / 2, np.float64)
