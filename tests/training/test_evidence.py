@@ -35,8 +35,9 @@ def test_the_frozen_lists_are_the_generators() -> None:
     assert first == adversarial.FIRST_SEED
     assert max(adversarial.all_seeds()) < last
     assert frozen("corruption")["kinds"] == list(KINDS)
-    low, high = frozen("unseen_style")["seeds"]
-    assert high - low >= 2000
+    for name in ("unseen_style", "unseen_style_new"):
+        low, high = frozen(name)["seeds"]
+        assert high - low >= 2000
     base = frozen("corruption")["seeds"]
     assert low <= base[0] < base[1] <= high
     with pytest.raises(KeyError):
@@ -44,10 +45,10 @@ def test_the_frozen_lists_are_the_generators() -> None:
 
 
 def test_pictures_outside_the_set_are_left_out(tmp_path: Path) -> None:
-    names = "0907199.jpg 0907200.jpg 0909399.png 0909400.jpg x.jpg 0907201.json"
+    names = "0904999.jpg 0905000.jpg 0907199.png 0907200.jpg x.jpg 0905001.json"
     for name in names.split():
         (tmp_path / name).touch()
-    assert [f.name for f in chosen(tmp_path, "unseen_style")] == ["0907200.jpg", "0909399.png"]
+    assert [f.name for f in chosen(tmp_path, "unseen_style")] == ["0905000.jpg", "0907199.png"]
     assert len(chosen(tmp_path, "unseen_style", 1)) == 1
     assert len(chosen(tmp_path, "negative")) == 5
     with pytest.raises(SystemExit, match="no picture of the set adversarial"):
@@ -60,7 +61,7 @@ def test_kept_readings_are_the_same_pictures(packed: Path, tmp_path: Path) -> No
     row = {"file": "0908200.jpg", "truth": carbs, "size": (1200, 800), "inspection": one.inspection}
     file = tmp_path / "kept.pkl"
     file.write_bytes(pickle.dumps([row, row | {"file": "0700000.jpg"}]))
-    (again,) = kept([file], "unseen_style")
+    (again,) = kept([file], "unseen_style_new")
     assert again.truth == one.truth
     assert again.matched == one.matched
     with pytest.raises(SystemExit, match="no picture of the set adversarial"):
@@ -129,7 +130,7 @@ def evidence(folder: Path, packed: Path) -> None:
     made: dict[str, Any] = {}
     one = read_scored(packed / "0908200.jpg", default_model_dir())
     for name in ("unseen_style", "adversarial", "negative", "pair_views"):
-        file = {"adversarial": "0911000.jpg", "pair_views": "9400000.jpg"}.get(name, "0908200.jpg")
+        file = {"adversarial": "0911000.jpg", "pair_views": "9300000.jpg"}.get(name, "0908200.jpg")
         photos = [photo([], [], file="aerial_3a8cfb0b.jpg")]
         if name != "negative":
             photos = [photo(list(one.truth.carbs), list(one.inspection.carbs), file=file)]
@@ -150,7 +151,7 @@ def test_the_page_has_every_set_and_says_what_is_missing(packed: Path, tmp_path:
     for title in ("Aims", "Unseen styles", "Pairs solved", "without a carb", "mislead", "Speed"):
         assert title in text
     assert "second_renderer" in text
-    assert text.count("not scored") == 2  # second renderer and corruptions
+    assert text.count("not scored") == 3  # new renders, second renderer and corruptions
     assert "| 1 | x |" in text
     for line in text.splitlines():
         if line.startswith("!["):

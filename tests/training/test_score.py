@@ -35,7 +35,7 @@ def shots(pair: int) -> list[dict[str, Any]]:
     ]
     rows = []
     for number, read in enumerate(readings):
-        row = view(f"{9_400_000 + 10 * pair + number}.jpg", read, read)
+        row = view(f"{9_300_000 + 10 * pair + number}.jpg", read, read)
         # Shots of their own: a fingerprint that is near another's would count once.
         mark = int(np.random.default_rng([pair, number]).integers(2**63))
         rows.append({**row, "inspection": replace(row["inspection"], fingerprint=mark)})

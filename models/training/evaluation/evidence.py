@@ -1,6 +1,7 @@
 """Score the frozen sets of models/evidence/sets.json and keep the results beside it.
 
     python -m training.evaluation.evidence unseen_style --pictures DIR --workers 2
+    python -m training.evaluation.evidence unseen_style_new --pictures DIR
     python -m training.evaluation.evidence adversarial --pictures DIR
     python -m training.evaluation.evidence pair_views --pictures DIR
     python -m training.evaluation.evidence negative --pictures DIR

@@ -37,7 +37,15 @@ DEGREES = (
 FALSE_PAIRS = 0.005
 MISLED = 0.95
 
-SCORED = ("unseen_style", "second_renderer", "negative", "adversarial", "pair_views", "corruption")
+SCORED = (
+    "unseen_style",
+    "unseen_style_new",
+    "second_renderer",
+    "negative",
+    "adversarial",
+    "pair_views",
+    "corruption",
+)
 EXTRA = ("benchmark", "domain_gap", "ablation", "locator_ablation")
 """Files that hold ready tables: `tables` is a list of title, text, head and rows."""
 
@@ -93,15 +101,17 @@ def _sets(data: Data, sets: Data) -> Lines:
 
 def _targets(data: Data) -> Lines:
     rows = []
-    if "unseen_style" in data:
-        tables = data["unseen_style"]["tables"]
+    for name, note in (("unseen_style", ""), ("unseen_style_new", ", new")):
+        if name not in data:
+            continue
+        tables = data[name]["tables"]
         for words, path, least in TARGETS:
             row = look_up(tables, path)
-            rows.append([words, f"≥ {100 * least:g} %", share_words(row), _met(row, least)])
+            rows.append([words + note, f"≥ {100 * least:g} %", share_words(row), _met(row, least)])
         for words, path, most in DEGREES:
             row = look_up(tables, path)
             met = "no case" if not row["n"] else "yes" if row["value"] <= most else "no"
-            rows.append([words, f"≤ {most:g}°", degrees_words(row), met])
+            rows.append([words + note, f"≤ {most:g}°", degrees_words(row), met])
     if "negative" in data:
         row = data["negative"]["tables"]["locator"]["photographs_with_a_false_pair"]
         met = "no case" if not row["n"] else "yes" if row["share"] <= FALSE_PAIRS else "no"
@@ -125,12 +135,17 @@ def _met(row: Data, least: float) -> str:
 def _unseen(data: Data, plots: dict[str, str]) -> Lines:
     one = data["unseen_style"]
     columns = {"path-traced": one["tables"]}
+    if "unseen_style_new" in data:
+        columns["path-traced, new"] = data["unseen_style_new"]["tables"]
     if "second_renderer" in data:
         columns["second renderer"] = data["second_renderer"]["tables"]
     shown = {name: dict(summary(t)) for name, t in columns.items()}
     words = list(dict.fromkeys(w for rows in shown.values() for w in rows))
     rows = [[w, *(rows.get(w, "no case") for rows in shown.values())] for w in words]
     lines = ["## Unseen styles", "", f"{one['source']}. {one['set']['what'].capitalize()}.", ""]
+    if "unseen_style_new" in data:
+        new = data["unseen_style_new"]
+        lines += [f"New: {new['source']}. {new['set']['what'].capitalize()}.", ""]
     lines += [*table(("what", *shown), rows), ""]
     if "second_renderer" in data:
         lines += [

@@ -57,6 +57,8 @@ def main() -> None:
     p.add_argument("--readings", type=Path, required=True)
     p.add_argument("--negatives", type=Path)
     p.add_argument("--cross", type=Path)
+    p.add_argument("--new", type=Path, help="readings of renders that nothing was chosen on")
+    p.add_argument("--new-source", default="renders read once")
     p.add_argument("--source", default="")
     p.add_argument("--confusion", type=Path)
     p.add_argument("--pair-views", type=Path, help="readings of pairs seen from several sides")
@@ -76,6 +78,13 @@ def main() -> None:
         "pictures": len(rows),
         "path_traced": without_curves(all_tables(rows)),
     }
+    if a.new:
+        new = scored_rows(pickle.loads(a.new.read_bytes()))
+        result["new"] = {
+            "source": a.new_source,
+            "pictures": len(new),
+            **without_curves(all_tables(new)),
+        }
     if a.negatives:
         result["real_negatives"] = negatives(pickle.loads(a.negatives.read_bytes()))
     if a.cross:

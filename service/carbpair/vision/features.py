@@ -53,6 +53,10 @@ NO_BOWL = 0.9
 """Chance of an integral bowl where none is seen at either side. A judgement until it is measured:
 of 148 carbs whose bowl was not seen, for whatever reason, 115 had an integral one."""
 
+MOSTLY_RIGHT = 0.5
+"""Chance that a mark faces the intake where something else was read for it: most dashpots are
+fitted the right way round. A judgement, on the low side for cars, and that of the renders."""
+
 HANDS = {"left": -1, "none": 0, "right": 1}
 
 
@@ -240,7 +244,7 @@ def mark(reading: CarbReading, calibration: Calibration, blurred: bool) -> tuple
         low = Feature(None, p, "unsure", "low_confidence", spread)
         return low, Feature(None, None, "unsure", "low_confidence", None)
     value = Feature(float(np.round(bearing.mean_deg, 1)), p, "seen", None, spread, interval)
-    faces = bearing.faces_intake * p + (1 - p) * 30 / 360
+    faces = bearing.faces_intake * p + (1 - p) * MOSTLY_RIGHT
     answers = {"faces_intake": "faces_intake", "turned": "turned"}
     odds = {"faces_intake": faces, "turned": 1 - faces}
     verdict = judged(odds, answers, calibration.verdict_threshold)
