@@ -192,3 +192,11 @@ def test_tilt_turns_by_the_stated_roll(truth) -> None:
     angle = [np.degrees(np.arctan2(*(k[3] - k[4])[::-1])) for k in (before, after)]
     assert abs(abs(angle[1] - angle[0]) - 30) < 6  # 30° of roll and some perspective
     assert warp_points([[1, 2]], np.eye(3)) == pytest.approx(np.array([[1, 2]]))
+
+
+@pytest.mark.parametrize("kind", ["hose", "sticker"])
+def test_a_carb_behind_the_camera_has_nothing_before_it(kind: str, picture, truth) -> None:
+    # its box is where the projection puts it: nowhere
+    behind = [t | {"in_front": False, "box": [755.6, -7e10, 1.4e11, 9.9e10]} for t in truth]
+    done = corrupt(picture, behind, kind, 3, 7)
+    assert np.array_equal(done.picture, picture)
