@@ -14,13 +14,9 @@ import torch
 from numpy.typing import NDArray
 from torch import Tensor
 
-from .scene.photograph import CLOSEUP, CROP
+from .scene.photograph import CLOSEUP, CROP, HALF_HIDDEN
 
 MAX_CARBS = 3
-
-HALF_HIDDEN = 0.5
-"""A cover of which less is seen is mostly hidden: 46 of the 71 carbs that earlier networks missed
-in 2,200 pictures of an evaluation set since retired, at a dashpot of 4 % of the width or more."""
 
 
 @dataclass

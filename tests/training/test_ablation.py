@@ -23,6 +23,17 @@ from carbpair.vision.halvings import Halvings
 from tests.vision.views import Camera, landmarks
 
 
+class Blind:
+    """A locator that finds nothing and remembers the sizes that it was shown."""
+
+    def __init__(self) -> None:
+        self.seen: list[tuple[int, ...]] = []
+
+    def run(self, image: np.ndarray) -> list[np.ndarray]:
+        self.seen.append(image.shape[2:])
+        return [np.full((1, 8, image.shape[2] // 4, image.shape[3] // 4), -9.0, np.float32)]
+
+
 def test_every_variant_is_undone() -> None:
     def stations() -> tuple:
         read = closeup.cut, closeup.refined, features._objection, flange.plane_of, rim.plane_of
@@ -83,32 +94,20 @@ def test_affine_is_scikit_images_where_points_fit_and_least_squares_else() -> No
 
 
 def test_one_look_runs_the_network_once_at_its_scale() -> None:
-    seen = []
-
-    class Network:
-        def run(self, image: np.ndarray) -> list[np.ndarray]:
-            seen.append(image.shape[2:])
-            return [np.full((1, 8, image.shape[2] // 4, image.shape[3] // 4), -9.0, np.float32)]
-
+    network = Blind()
     picture = Halvings(np.zeros((960, 1280, 3), np.uint8))
     for side, shape in ((locator.LONG_SIDE, (480, 640)), (locator.FINE_SIDE, (928, 1216))):
-        assert one_look(side)(picture, Network(), 0.2) == []
-        assert seen.pop() == shape
-    assert not seen
+        assert one_look(side)(picture, network, 0.2) == []
+        assert network.seen.pop() == shape
+    assert not network.seen
 
 
 def test_two_looks_run_the_network_at_their_scales_and_leave_it_as_it_was() -> None:
-    seen = []
-
-    class Network:
-        def run(self, image: np.ndarray) -> list[np.ndarray]:
-            seen.append(image.shape[2:])
-            return [np.full((1, 8, image.shape[2] // 4, image.shape[3] // 4), -9.0, np.float32)]
-
+    network = Blind()
     picture = Halvings(np.zeros((960, 1280, 3), np.uint8))
     before = locator.LONG_SIDE, locator.FINE_SIDE
-    assert two_looks(448, 864)(picture, Network(), 0.2) == []
-    assert seen == [(352, 448), (672, 864)]  # 336 and 648 rows, padded to a multiple of 32
+    assert two_looks(448, 864)(picture, network, 0.2) == []
+    assert network.seen == [(352, 448), (672, 864)]  # 336 and 648 rows, padded to a multiple of 32
     assert before == (locator.LONG_SIDE, locator.FINE_SIDE)
 
 

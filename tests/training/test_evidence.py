@@ -39,6 +39,7 @@ def test_the_frozen_lists_are_the_generators() -> None:
         low, high = frozen(name)["seeds"]
         assert high - low >= 2000
     base = frozen("corruption")["seeds"]
+    low, high = frozen(frozen("corruption")["of"])["seeds"]
     assert low <= base[0] < base[1] <= high
     with pytest.raises(KeyError):
         frozen("none")
@@ -164,3 +165,19 @@ def test_no_result_is_a_page_too(tmp_path: Path) -> None:
     text = page({}, ALL_SETS, {})
     assert text.count("not scored") == len(ALL_SETS)
     assert "## Aims" not in text
+
+
+def test_the_page_says_what_is_outdated(packed: Path, tmp_path: Path) -> None:
+    source = tmp_path / "evidence"
+    source.mkdir()
+    evidence(source, packed)
+    write(source, tmp_path / "EVIDENCE.md")
+    assert "earlier" not in (tmp_path / "EVIDENCE.md").read_text().split("## Aims")[0]
+    file = source / "adversarial.json"
+    old = json.loads(file.read_text())
+    old["set"]["seeds"] = [1, 2]
+    old["models"][0]["sha256"] = "0"
+    file.write_text(json.dumps(old))
+    write(source, tmp_path / "EVIDENCE.md")
+    text = (tmp_path / "EVIDENCE.md").read_text()
+    assert text.count("1 pictures, of an earlier list, read by earlier networks") == 1

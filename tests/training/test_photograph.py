@@ -16,6 +16,8 @@ from models.training.scene.photograph import (
 )
 from models.training.scene.scene import Scene, build_scene
 
+from carbpair.vision.locator import overlap
+
 SIZE = (640, 480)
 
 
@@ -46,6 +48,9 @@ def test_overlap_of_boxes() -> None:
     a, b = np.array([0.0, 0, 4, 4]), np.array([2.0, 0, 6, 4])
     assert box_overlap(a, b) == pytest.approx(8 / 24)
     assert box_overlap(a, np.array([5.0, 5, 6, 6])) == 0
+    rng = np.random.default_rng(2)
+    for one, other in np.sort(rng.uniform(0, 10, (50, 2, 2, 2)), axis=2).reshape(50, 2, 4):
+        assert box_overlap(one, other) == pytest.approx(overlap(tuple(one), tuple(other)))
 
 
 @pytest.mark.parametrize(

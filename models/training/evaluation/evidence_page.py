@@ -91,12 +91,28 @@ def _sets(data: Data, sets: Data) -> Lines:
     rows = []
     for name, one in sets.items():
         done = data.get(name)
-        scored = f"{done['pictures']} pictures" if done else "not scored"
+        scored = (
+            f"{done['pictures']} pictures{_outdated(data, name, one)}" if done else "not scored"
+        )
         how = f"`{one['make']}`" if "make" in one else ""
         rows.append([name, one["what"], how, scored])
     head = ("set", "what it is", "made by", "scored")
     again = "Rerun: `python -m training.evaluation.evidence SET --pictures DIR`, then the page."
     return ["## Frozen sets", "", *table(head, rows), "", again, ""]
+
+
+def _outdated(data: Data, name: str, one: Data) -> str:
+    """What of a result is no longer so: its list of seeds, or the networks that read it.
+
+    The present networks are those of the unseen styles.
+    """
+    found = []
+    if data[name]["set"].get("seeds") != one.get("seeds"):
+        found.append("of an earlier list")
+    now = data.get("unseen_style", data[name])["models"]
+    if data[name]["models"] != now:
+        found.append("read by earlier networks")
+    return "".join(f", {words}" for words in found)
 
 
 def _targets(data: Data) -> Lines:

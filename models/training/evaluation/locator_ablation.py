@@ -19,14 +19,14 @@ from pathlib import Path
 from typing import Any
 
 from carbpair.evaluate.intervals import share
-from carbpair.evaluate.matching import match_boxes
-from carbpair.evaluate.render_truth import clipped_box, visible
+from carbpair.evaluate.render_truth import visible
 from carbpair.evaluate.summary import share_words
 from carbpair.photo import load_photo
 from carbpair.vision import load_calibration, load_networks, read_carbs
 from carbpair.vision.halvings import Halvings
 from carbpair.vision.locator import locate
 
+from .matching import match
 from .packed import packed_parser, packed_pictures
 
 HEAD = [
@@ -61,12 +61,10 @@ def carbs_found(path: Path, models: Path) -> tuple[int, int, int]:
     """Visible carbs of a packed render, and how many of them were found, alone and confirmed."""
     truth = json.loads(path.with_suffix(".json").read_text())["carbs"]
     alone, confirmed, size = boxes(path, models)
-    ahead = [t for t in truth if t["in_front"]]
-    true = [clipped_box(t, size) for t in ahead]
-    counted = {i for i, t in enumerate(ahead) if visible(t)}
+    counted = {i for i, t in enumerate(truth) if visible(t)}
 
     def hits(found: Boxes) -> int:
-        return len(counted & set(match_boxes(true, found)))
+        return len(counted & set(match(truth, found, size)))
 
     return len(counted), hits(alone), hits(confirmed)
 

@@ -6,6 +6,7 @@ import numpy as np
 
 from carbpair.geometry.bolt_pattern import diagonal_difference
 from carbpair.geometry.hole_layout import layout_chances
+from carbpair.vision.bearing import BearingReading
 from carbpair.vision.calibration import Calibration
 from carbpair.vision.carb import CarbReading
 from carbpair.vision.feature import Feature, hidden, judged, unsure
@@ -240,7 +241,7 @@ def mark(reading: CarbReading, calibration: Calibration, blurred: bool) -> tuple
     spread = {"mean_deg": bearing.mean_deg, "sd_deg": bearing.sd_deg}
     p = bearing.probability
     interval = bearing.interval_deg
-    if p < _least_chance(reading, bearing.mean_deg, calibration):
+    if not _surely_read(reading, bearing, calibration):
         low = Feature(None, p, "unsure", "low_confidence", spread)
         return low, Feature(None, None, "unsure", "low_confidence", None)
     value = Feature(float(np.round(bearing.mean_deg, 1)), p, "seen", None, spread, interval)
@@ -254,14 +255,14 @@ def mark(reading: CarbReading, calibration: Calibration, blurred: bool) -> tuple
     return value, verdict
 
 
-def _least_chance(reading: CarbReading, bearing_deg: float, calibration: Calibration) -> float:
-    """The chance from which a bearing is answered; more than 1 where no bearing can be.
+def _surely_read(reading: CarbReading, bearing: BearingReading, calibration: Calibration) -> bool:
+    """Whether a bearing is sure enough to be answered.
 
     A carb taken the wrong way round turns every bearing with it. On the far half of the rim a mark
     shows only its upper edge, and lugs, screws and what lies behind look like one.
     """
     if reading.marks.frame_certainty < calibration.frame_certainty:
-        return 2.0
-    if reading.rim is None or faces_camera(reading.rim, bearing_deg):
-        return calibration.mark_threshold
-    return calibration.mark_threshold_far
+        return False
+    near = reading.rim is None or faces_camera(reading.rim, bearing.mean_deg)
+    least = calibration.mark_threshold if near else calibration.mark_threshold_far
+    return bearing.probability >= least
