@@ -350,7 +350,7 @@ def main() -> None:
         try:
             env = maps[int(np.random.default_rng(seed + 5).integers(len(maps)))]
             scene = build_scene(seed, evaluation=True)
-            row = photograph(renderer, scene, env, (a.samples, 0, 0), crops=False, size=size)
+            row = photograph(renderer, scene, env, (a.samples, 0, 0, 0), crops=False, size=size)
             save(a.out, row, a.quality)
         except Exception as error:  # noqa: BLE001  one bad seed must not cost the run; it is counted and named
             failed += 1

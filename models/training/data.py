@@ -14,7 +14,7 @@ import torch
 from numpy.typing import NDArray
 from torch import Tensor
 
-from .scene.photograph import CLOSEUP, CROP, HALF_HIDDEN
+from .scene.photograph import CLOSEUP, CROP, HALF_HIDDEN, RIM
 
 MAX_CARBS = 3
 
@@ -24,7 +24,8 @@ class Photos:
     """Photographs uint8 (N, H, W, 3) with the truth of up to three carbs each.
 
     ``boxes`` (N, 3, 4) as cx, cy, w, h; ``state`` 1 carb, -1 ignore, 0 none; ``parts``
-    (N, 3, 3, 3): x, y, seen; ``half_hidden`` (N,): 1 where a carb's cover is mostly hidden.
+    (N, 3, 3, 3): x, y, seen; ``half_hidden`` (N,): 1 where a carb's cover is mostly hidden;
+    ``scene`` (N,): the scene's seed.
     """
 
     pixels: Tensor
@@ -32,6 +33,7 @@ class Photos:
     state: Tensor
     parts: Tensor
     half_hidden: Tensor
+    scene: Tensor
 
 
 @dataclass
@@ -39,7 +41,7 @@ class Crops:
     """Windows uint8 (M, n, n, 3), truth in their pixels; ``frame``: the photograph in it.
 
     Crops have 384 pixels a side and show a carb with room for its bowl, close-ups 448 and fit its
-    landmarks.
+    landmarks, rims 288 and fit the cover's rim. ``scene`` (M,): the scene's seed.
     """
 
     pixels: Tensor
@@ -48,6 +50,7 @@ class Crops:
     numbers: Tensor
     bolts: Tensor
     vents: Tensor
+    scene: Tensor
 
 
 NUMBERS = (
@@ -78,41 +81,39 @@ def _shards(folder: Path, limit: int | None = None) -> list[Path]:
     return found[:limit] if limit else found
 
 
-KINDS = ("photos", "crops", "closeups")
+SIDES = {"crops": CROP, "closeups": CLOSEUP, "rims": RIM}
+KINDS = ("photos", *SIDES)
 
 
 def load(
     folder: Path, device: str, limit: int | None = None, kinds: tuple[str, ...] = KINDS
-) -> tuple[Photos, Crops, Crops]:
-    """All shards of a folder; kinds that are not asked for stay empty."""
+) -> tuple[Photos, dict[str, Crops]]:
+    """All shards of a folder, the windows by kind; kinds that are not asked for stay empty."""
     pixels: dict[str, list[Tensor]] = {k: [] for k in KINDS}
     photos = _PhotoTruth()
-    crops, closeups = _CropTruth(), _CropTruth()
+    windows = {kind: _CropTruth() for kind in SIDES}
     for path in _shards(folder, limit):
         rows = pickle.loads(path.read_bytes())
         stem = str(path)[:-4]
-        for kind in KINDS:
-            shape = np.load(f"{stem}.{kind}.npy", mmap_mode="r")
-            if kind == "photos":
-                h, w = shape.shape[1:3]
-            if kind in kinds:
-                pixels[kind].append(torch.from_numpy(np.load(f"{stem}.{kind}.npy")).to(device))
+        h, w = np.load(f"{stem}.photos.npy", mmap_mode="r").shape[1:3]
+        for kind in kinds:
+            pixels[kind].append(torch.from_numpy(np.load(f"{stem}.{kind}.npy")).to(device))
         for row in rows:
-            photos.add(row["carbs"])
-            for c in row["crops"]:
-                crops.add(row["carbs"][c["carb"]], c["window"], CROP, (w, h), c["native"])
-            for c in row["closeups"]:
-                closeups.add(row["carbs"][c["carb"]], c["window"], CLOSEUP, (w, h), c["native"])
+            if "photos" in kinds:
+                photos.add(row["carbs"], row["seed"])
+            for kind, side in SIDES.items():
+                for c in row[kind] if kind in kinds else ():
+                    t = row["carbs"][c["carb"]]
+                    windows[kind].add(t, c["window"], side, (w, h), c["native"], row["seed"])
 
     def picture(kind: str) -> Tensor:
-        side = {"photos": (480, 640), "crops": (CROP, CROP), "closeups": (CLOSEUP, CLOSEUP)}[kind]
+        shape = (480, 640) if kind == "photos" else (SIDES[kind], SIDES[kind])
         found = pixels[kind]
-        return torch.cat(found) if found else torch.zeros((0, *side, 3), dtype=torch.uint8)
+        return torch.cat(found) if found else torch.zeros((0, *shape, 3), dtype=torch.uint8)
 
     return (
         Photos(picture("photos"), *photos.tensors(device)),
-        Crops(picture("crops"), *crops.tensors(device)),
-        Crops(picture("closeups"), *closeups.tensors(device)),
+        {k: Crops(picture(k), *v.tensors(device)) for k, v in windows.items()},
     )
 
 
@@ -124,8 +125,9 @@ class _PhotoTruth:
         self.state: list[NDArray[np.float32]] = []
         self.parts: list[NDArray[np.float32]] = []
         self.half_hidden: list[float] = []
+        self.scene: list[float] = []
 
-    def add(self, carbs: list[dict[str, Any]]) -> None:
+    def add(self, carbs: list[dict[str, Any]], scene: int) -> None:
         b = np.zeros((MAX_CARBS, 4), np.float32)
         s = np.zeros(MAX_CARBS, np.float32)
         q = np.zeros((MAX_CARBS, 3, 3), np.float32)
@@ -147,16 +149,18 @@ class _PhotoTruth:
         self.state.append(s)
         self.parts.append(q)
         self.half_hidden.append(hard)
+        self.scene.append(scene)
 
     def tensors(self, device: str) -> list[Tensor]:
-        return [_tensor(x, device) for x in (self.boxes, self.state, self.parts, self.half_hidden)]
+        columns = (self.boxes, self.state, self.parts, self.half_hidden, self.scene)
+        return [_tensor(x, device) for x in columns]
 
 
 class _CropTruth:
     """Truth of square windows in their own pixels, collected."""
 
     def __init__(self) -> None:
-        self.columns: list[list[Any]] = [[], [], [], [], []]
+        self.columns: list[list[Any]] = [[] for _ in range(6)]
 
     def add(
         self,
@@ -165,6 +169,7 @@ class _CropTruth:
         pixels: int,
         size: tuple[int, int],
         native: float,
+        scene: int,
     ) -> None:
         x0, y0, side = window
         k = pixels / side
@@ -176,6 +181,7 @@ class _CropTruth:
             [*_numbers(t, k), native],
             _padded((t["bolts"] - at) * k, t["bolt_seen"], 4),
             _padded((t["vents"] - at) * k, ones, 3),
+            scene,
         )
         for column, value in zip(self.columns, row, strict=True):
             column.append(value)

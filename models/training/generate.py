@@ -22,7 +22,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from .scene.photograph import CLOSEUP, CROP
+from .scene.photograph import CLOSEUP, CROP, RIM
 
 SHARD = 48
 
@@ -50,7 +50,7 @@ def work(args: argparse.Namespace) -> None:
     size = (args.width, args.width * 3 // 4)
     renderer = Renderer(
         args.variant,
-        (size, (CROP, CROP), (CLOSEUP, CLOSEUP)),
+        (size, (CROP, CROP), (CLOSEUP, CLOSEUP), (RIM, RIM)),
         fresh=args.fresh,
         denoiser=denoiser_of(args.denoiser, args.variant),
     )
@@ -69,7 +69,7 @@ def work(args: argparse.Namespace) -> None:
                     renderer,
                     scene,
                     env,
-                    (args.spp, args.crop_spp, args.closeup_spp),
+                    (args.spp, args.crop_spp, args.closeup_spp, args.rim_spp),
                     not args.no_crops,
                     size,
                     args.passes,
@@ -95,10 +95,10 @@ def work(args: argparse.Namespace) -> None:
 
 
 def save(out: Path, name: str, rows: list[dict[str, Any]], no_photos: bool = False) -> None:
-    """Write one shard: photos, crops and close-ups, each (N, H, W, 3), and the pickled truth."""
+    """Write one shard: photos and windows by kind, each (N, H, W, 3), and the pickled truth."""
     photos = np.stack([r.pop("photo") for r in rows])
     np.save(out / f"{name}.photos.npy", photos[:0] if no_photos else photos)
-    for kind, side in (("crops", CROP), ("closeups", CLOSEUP)):
+    for kind, side in (("crops", CROP), ("closeups", CLOSEUP), ("rims", RIM)):
         pictures = [c.pop("picture") for r in rows for c in r.get(kind, ())]
         empty = np.zeros((0, side, side, 3), np.uint8)
         np.save(out / f"{name}.{kind}.npy", np.stack(pictures) if pictures else empty)
@@ -142,7 +142,7 @@ def main() -> None:
     p.add_argument(
         "--no-photos",
         action="store_true",
-        help="keep only crops and close-ups: the readers need no photographs, the locator does",
+        help="keep only the windows: the readers need no photographs, the locator does",
     )
     p.add_argument(
         "--fresh",
@@ -158,7 +158,7 @@ def main() -> None:
         default=1,
         help="passes of --spp samples, averaged; keeps a large picture in memory",
     )
-    p.add_argument("--crop-spp", type=int, default=12, help="0: no crops, close-ups alone")
+    p.add_argument("--crop-spp", type=int, default=12, help="0: no crops")
     p.add_argument("--views", type=int, default=2, help="photographs of a scene, with crops")
     p.add_argument(
         "--hidden-views",
@@ -166,7 +166,13 @@ def main() -> None:
         default=0,
         help="further photographs of a scene in which a carb is partly hidden, where one is found",
     )
-    p.add_argument("--closeup-spp", type=int, default=12)
+    p.add_argument("--closeup-spp", type=int, default=12, help="0: no close-ups")
+    p.add_argument(
+        "--rim-spp",
+        type=int,
+        default=0,
+        help="windows of the rims alone, smaller than close-ups; 0: none",
+    )
     p.add_argument("--denoiser", type=Path, help="libOpenImageDenoise.so.2; without it grain stays")
     p.add_argument("--workers", type=int, default=1)
     p.add_argument("--gpus", type=int, default=1)

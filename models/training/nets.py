@@ -18,6 +18,8 @@ READER_GLOBALS = 8
 """Diaphragm, filter fitted, bowl hand (left, none, right), bowl, flange and mark readable."""
 STRIP_WIDTH, STRIP_HEIGHT, STRIP_MARGIN, STRIP_TOP = 720, 48, 36, 19
 """Columns of a full turn, rows, columns added at either end, rows over the rim's top."""
+STRIP_RADII = (0.82, 1.12)
+"""Of the first and the last row over the rim's top, in rim radii."""
 
 
 def conv(

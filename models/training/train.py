@@ -33,7 +33,7 @@ NEEDS = {
     "reader": "crops",
     "refiner": "closeups",
     "flange": "closeups",
-    "rim": "closeups",
+    "rim": "rims",
 }
 HELD_OUT = 0.03
 EXPORT_SECONDS = 6.0
@@ -46,6 +46,9 @@ SHAPES = {
     "flange": (1, 3, 128, 128),
     "rim": (1, 6, 48, 792),
 }
+
+
+Batches = Callable[[Tensor], tuple[Tensor, dict[str, Tensor]]]
 
 
 class Average:
@@ -87,10 +90,20 @@ def fastest_layout(net: nn.Module, x: Tensor, device: str) -> torch.memory_forma
     return min(times, key=lambda k: times[k])
 
 
+def held_out(indices: Tensor, scene: Tensor) -> tuple[Tensor, Tensor]:
+    """Indices of the scenes held out, and all others, each in random order."""
+    order = indices[torch.randperm(len(indices), device=indices.device)]
+    scenes = torch.unique(scene[order])
+    scenes = scenes[torch.randperm(len(scenes), device=scenes.device)]
+    out = torch.isin(scene[order], scenes[: max(1, int(len(scenes) * HELD_OUT))])
+    return order[out], order[~out]
+
+
 def run(
     name: str,
-    batch_of: Callable[[Tensor], tuple[Tensor, dict[str, Tensor]]],
+    batch_of: Batches,
     indices: Tensor,
+    scene: Tensor,
     seconds: float,
     backbone: Path | None,
     device: str,
@@ -101,8 +114,9 @@ def run(
 ) -> tuple[nn.Module, dict[str, Any]]:
     """Train one network on batches drawn from ``indices``; returns averaged weights and a log.
 
-    ``fraction`` of the training part is used; what is held out is the same for every fraction.
-    ``start_from``: a state to go on from; ``weights`` (N,): how often each index is drawn.
+    ``scene`` (N,): the scene of each index; whole scenes are held out, whose views resemble one
+    another. ``fraction`` of the training part is used; what is held out is the same for every
+    fraction. ``start_from``: a state to go on from; ``weights`` (N,): how often each is drawn.
     """
     torch.manual_seed(seed)
     net = nets.build(name, backbone)
@@ -122,9 +136,7 @@ def run(
     )
     opt = torch.optim.AdamW(groups, weight_decay=0.02)
     avg = Average(net)
-    order = indices[torch.randperm(len(indices), device=indices.device)]
-    held = order[: max(1, int(len(order) * HELD_OUT))]
-    train = order[len(held) :]
+    held, train = held_out(indices, scene)
     train = train[: max(1, round(len(train) * fraction))]
     size = min(BATCH[name], max(2, len(train)))
     odds = None if weights is None else weights[train]
@@ -218,6 +230,19 @@ def export(net: nn.Module, name: str, out: Path) -> None:
     )
 
 
+def _samples(
+    name: str, photos: data.Photos, crops: data.Crops | None, negatives: Tensor, device: str
+) -> tuple[Batches, Tensor, Tensor]:
+    """What draws a network's batches, the indices it may draw, and the scene of every index."""
+    if crops is None:
+        every = torch.arange(len(photos.boxes), device=device)
+        return lambda i: windows.locator_batch(photos, negatives, i), every, photos.scene
+    draw = getattr(windows, f"{name}_batch")
+    candidates = {"flange": windows.flange_candidates, "rim": windows.rim_candidates}.get(name)
+    chosen = candidates(crops) if candidates else torch.arange(len(crops.frame), device=device)
+    return lambda i: draw(crops, i), chosen, crops.scene
+
+
 def main() -> None:
     """Command line: networks are trained one after the other on one device."""
     p = argparse.ArgumentParser(description=__doc__)
@@ -249,15 +274,15 @@ def main() -> None:
     start = time.time()
     names = [item.partition("=")[0] for item in args.networks]
     kinds = tuple(sorted({NEEDS[n] for n in names}))
-    photos, crops, closeups = data.load(args.shards, args.device, args.limit, kinds)
+    photos, crops = data.load(args.shards, args.device, args.limit, kinds)
     negatives = (
         data.load_negatives(args.negatives, args.device)
         if args.negatives
         else photos.pixels[:1] * 0
     )
+    loaded = [f"{len(v.frame)} {k}" for k, v in crops.items()]
     print(
-        f"{len(photos.boxes)} photographs, {len(crops.frame)} crops, "
-        f"{len(closeups.frame)} close-ups, {len(negatives)} negatives, "
+        f"{len(photos.boxes)} photographs, {', '.join(loaded)}, {len(negatives)} negatives, "
         f"loaded in {time.time() - start:.1f} s",
         flush=True,
     )
@@ -267,31 +292,14 @@ def main() -> None:
         wanted = [w * min(1.0, max(left, 1.0) / sum(wanted)) for w in wanted]
     for item, seconds in zip(args.networks, wanted, strict=True):
         name = item.partition("=")[0]
-        make: dict[str, tuple[Callable[[Tensor], tuple[Tensor, dict[str, Tensor]]], Tensor]] = {
-            "locator": (
-                lambda i: windows.locator_batch(photos, negatives, i),
-                torch.arange(len(photos.boxes), device=args.device),
-            ),
-            "reader": (
-                lambda i: windows.reader_batch(crops, i),
-                torch.arange(len(crops.frame), device=args.device),
-            ),
-            "refiner": (
-                lambda i: windows.refiner_batch(closeups, i),
-                torch.arange(len(closeups.frame), device=args.device),
-            ),
-            "flange": (
-                lambda i: windows.flange_batch(closeups, i),
-                windows.flange_candidates(closeups),
-            ),
-            "rim": (lambda i: windows.rim_batch(closeups, i), windows.rim_candidates(closeups)),
-        }
-        batch_of, indices = make[name]
+        seen = crops.get(NEEDS[name])
+        batch_of, indices, scene = _samples(name, photos, seen, negatives, args.device)
         earlier = args.start / f"{name}.pt" if args.start else None
         net, log = run(
             name,
             batch_of,
             indices,
+            scene,
             seconds,
             args.backbone,
             args.device,
@@ -302,8 +310,7 @@ def main() -> None:
         )
         log |= {
             "photographs": len(photos.boxes),
-            "crops": len(crops.frame),
-            "closeups": len(closeups.frame),
+            **{kind: len(found.frame) for kind, found in crops.items()},
             "candidates": len(indices),
             "negatives": len(negatives),
         }

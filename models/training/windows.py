@@ -18,7 +18,7 @@ from .augment import (
     uniform,
 )
 from .data import COLUMN, Crops, Photos
-from .nets import STRIP_HEIGHT, STRIP_MARGIN, STRIP_TOP, STRIP_WIDTH
+from .nets import STRIP_HEIGHT, STRIP_MARGIN, STRIP_RADII, STRIP_TOP, STRIP_WIDTH
 from .scene.photograph import CLOSEUP_SIDE
 
 LOCATOR_SIZE = (640, 480)
@@ -292,13 +292,13 @@ def strip_grid(h: Tensor, up: Tensor, start: Tensor) -> Tensor:
     """Source positions (B, 48, 792, 2) of an unrolled rim.
 
     Columns are bearings (clockwise from the intake) from ``start`` - 18 degrees on, two a degree;
-    rows run over the rim's top from 0.82 to 1.12 rim radii, then down its side from +0.06 to -0.34.
+    rows run over the rim's top and beyond, then down its side from +0.06 to -0.34 rim radii.
     """
     dev = h.device
     b = strip_bearings(start)
     top, low = STRIP_TOP, STRIP_HEIGHT - STRIP_TOP
     radius = torch.cat(
-        [torch.linspace(0.82, 1.12, top, device=dev), torch.full((low,), 1.03, device=dev)]
+        [torch.linspace(*STRIP_RADII, top, device=dev), torch.full((low,), 1.03, device=dev)]
     )
     height = torch.cat([torch.zeros(top, device=dev), torch.linspace(0.06, -0.34, low, device=dev)])
     unit = torch.stack([torch.cos(b), -torch.sin(b)], -1)

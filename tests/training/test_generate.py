@@ -11,7 +11,7 @@ pytest.importorskip("torch")
 
 from models.training.data import load
 from models.training.generate import save
-from models.training.scene.photograph import CLOSEUP, CROP
+from models.training.scene.photograph import CLOSEUP, CROP, RIM
 
 CARB = {
     "box": np.array([200.0, 100, 300, 260]), "in_front": True, "in_frame": 1.0,
@@ -25,6 +25,7 @@ CARB = {
 def rows() -> list[dict]:
     picture = np.full((CROP, CROP, 3), 7, np.uint8)
     near = np.full((CLOSEUP, CLOSEUP, 3), 9, np.uint8)
+    rim = np.full((RIM, RIM, 3), 3, np.uint8)
     window = {"carb": 0, "native": 1.0}
     return [
         {
@@ -33,6 +34,7 @@ def rows() -> list[dict]:
             "carbs": [CARB],
             "crops": [window | {"window": (150.0, 80.0, 192.0), "picture": picture}],
             "closeups": [window | {"window": (200.0, 130.0, 112.0), "picture": near}],
+            "rims": [window | {"window": (214.0, 144.0, 72.0), "picture": rim}],
         }
     ]
 
@@ -42,13 +44,24 @@ def test_crops_and_close_ups_do_not_need_the_photographs(
     tmp_path: Path, no_photos: bool, photos: int
 ) -> None:
     save(tmp_path, "00-last", rows(), no_photos)
-    found, crops, closeups = load(tmp_path, "cpu")
+    found, windows = load(tmp_path, "cpu")
     assert found.pixels.shape == (photos, 480, 640, 3)
-    assert crops.pixels.unique().tolist() == [7]
-    assert closeups.pixels.unique().tolist() == [9]
+    assert {k: v.pixels.unique().tolist() for k, v in windows.items()} == {
+        "crops": [7],
+        "closeups": [9],
+        "rims": [3],
+    }
     # Truth is in each window's own pixels: twice, and four times, as fine as the photograph.
-    assert crops.keypoints[0, 0].tolist() == [200, 200]
-    assert closeups.keypoints[0, 0].tolist() == [200, 200]
-    assert closeups.frame[0].tolist() == [-800, -520, 1760, 1400]
-    only = load(tmp_path, "cpu", kinds=("closeups",))
-    assert [len(part.pixels) for part in only] == [0, 0, 1]
+    assert windows["crops"].keypoints[0, 0].tolist() == [200, 200]
+    assert windows["closeups"].keypoints[0, 0].tolist() == [200, 200]
+    assert windows["rims"].keypoints[0, 0].tolist() == [144, 144]
+    assert windows["closeups"].frame[0].tolist() == [-800, -520, 1760, 1400]
+    assert windows["rims"].scene.tolist() == [1]
+
+
+def test_what_is_not_asked_for_stays_empty(tmp_path: Path) -> None:
+    save(tmp_path, "00-last", rows())
+    found, windows = load(tmp_path, "cpu", kinds=("closeups",))
+    assert len(found.pixels) == len(found.boxes) == 0
+    assert {k: len(v.pixels) for k, v in windows.items()} == {"crops": 0, "closeups": 1, "rims": 0}
+    assert len(windows["crops"].keypoints) == len(windows["rims"].numbers) == 0

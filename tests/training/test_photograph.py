@@ -9,9 +9,11 @@ import pytest
 from models.training.scene.camera import draw_low_direction
 from models.training.scene.photograph import (
     HIDDEN_TRIES,
+    RIM,
     box_overlap,
     hidden_view,
     partly_hidden,
+    photograph,
     readable,
 )
 from models.training.scene.scene import Scene, build_scene
@@ -37,6 +39,27 @@ class Sight:
     def visible(self, origin: np.ndarray, points: np.ndarray, slack: np.ndarray) -> np.ndarray:
         self.asked += 1
         return np.arange(len(points)) % 100 < 100 * self.share
+
+
+class Camera(Sight):
+    """Stands in for the renderer: sees every surface, and its pictures are grey."""
+
+    sizes = (SIZE, (384, 384), (448, 448), (RIM, RIM))
+
+    def __init__(self) -> None:
+        super().__init__(1.0)
+        self.taken: list[int] = []
+
+    def load(self, *scene: object) -> None:
+        """Takes any scene."""
+
+    def mean(self, view: object, sensor: int, spp: int, seeds: list[int]) -> np.ndarray:
+        return self.render(view, sensor, spp, seeds[0])
+
+    def render(self, view: object, sensor: int, spp: int, seed: int) -> np.ndarray:
+        self.taken.append(sensor)
+        w, h = self.sizes[sensor]
+        return np.full((h, w, 3), 0.18, np.float32)
 
 
 @pytest.fixture(scope="module")
@@ -82,6 +105,28 @@ def test_where_nothing_can_be_found_none_is_made(pair: Scene) -> None:
     sight = Sight(0.0)
     assert hidden_view(sight, pair, SIZE, np.random.default_rng(1)) is None  # type: ignore[arg-type]
     assert sight.asked == HIDDEN_TRIES
+
+
+@pytest.mark.parametrize("kind", ["crops", "closeups", "rims"])
+def test_only_windows_with_samples_are_made(pair: Scene, kind: str) -> None:
+    sensor = ["crops", "closeups", "rims"].index(kind) + 1
+    spp = tuple(int(k in (0, sensor)) for k in range(4))
+    camera = Camera()
+    row = photograph(camera, pair, np.zeros((2, 4, 3), np.float32), spp, views=4)  # type: ignore[arg-type]
+    rows = [row, *row["others"]]
+    made = [(r, w) for r in rows for w in r[kind]]
+    assert made
+    assert set(camera.taken) == {0, sensor}
+    assert all(not r[k] for r in rows for k in {"crops", "closeups", "rims"} - {kind})
+    for r, window in made:
+        assert window["picture"].shape == (*Camera.sizes[sensor], 3)
+        if kind == "rims":  # the rim's five landmarks with room about them
+            points = r["carbs"][window["carb"]]["keypoints"][:5]
+            x0, y0, side = window["window"]
+            inside = (points - [x0, y0]) / side
+            assert inside.min() > 0.05
+            assert inside.max() < 0.95
+            assert np.ptp(points, axis=0).max() / side == pytest.approx(1 / 1.5, rel=0.25)
 
 
 def test_low_directions_are_low() -> None:

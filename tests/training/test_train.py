@@ -11,6 +11,9 @@ import torch
 from models.training import nets, train
 from models.training.data import _PhotoTruth
 
+ALONE = torch.arange(6.0)
+"""Six windows of six scenes."""
+
 
 def batch_of(drawn):
     def batch(index):
@@ -31,7 +34,7 @@ def test_a_run_without_time_returns_the_state_it_began_with(tmp_path) -> None:
     torch.save(nets.build("flange").state_dict(), tmp_path / "flange.pt")
     start = tmp_path / "flange.pt"
     net, log = train.run(
-        "flange", batch_of([]), torch.arange(4), 1e-9, None, "cpu", 1, start_from=start
+        "flange", batch_of([]), torch.arange(4), ALONE[:4], 1e-9, None, "cpu", 1, start_from=start
     )
     assert log["went_on_from"] == "flange.pt"
     want = torch.load(start)
@@ -41,11 +44,23 @@ def test_a_run_without_time_returns_the_state_it_began_with(tmp_path) -> None:
 def test_weights_say_what_is_drawn() -> None:
     drawn: list[int] = []
     weights = torch.tensor([0.0, 1.0, 0.0, 0.0, 1.0, 0.0])
-    train.run("flange", batch_of(drawn), torch.arange(6), 1.0, None, "cpu", 1, weights=weights)
+    train.run(
+        "flange", batch_of(drawn), torch.arange(6), ALONE, 1.0, None, "cpu", 1, weights=weights
+    )
     held = set(drawn[-1:])  # what is held out is looked at last, whatever its weight
     trained = drawn[6:-1]
     assert len(trained) >= 4
     assert set(trained) <= {1, 4} - held
+
+
+def test_whole_scenes_are_held_out() -> None:
+    torch.manual_seed(3)
+    scene = torch.arange(400.0) // 4  # four windows of each of a hundred scenes
+    chosen = torch.arange(0, 400, 2)
+    held, train_part = train.held_out(chosen, scene)
+    assert sorted([*held.tolist(), *train_part.tolist()]) == chosen.tolist()
+    assert len(held) == 2 * int(100 * train.HELD_OUT)
+    assert not set(scene[held].tolist()) & set(scene[train_part].tolist())
 
 
 def test_a_mostly_hidden_cover_is_noted() -> None:
@@ -61,5 +76,6 @@ def test_a_mostly_hidden_cover_is_noted() -> None:
 
     truth = _PhotoTruth()
     for covers in ((0.9, 0.8), (0.9, 0.3), (0.9, 0.1)):  # the last is no carb to be found
-        truth.add([carb(c) for c in covers])
+        truth.add([carb(c) for c in covers], 7)
     assert truth.half_hidden == [0.0, 1.0, 0.0]
+    assert truth.scene == [7, 7, 7]

@@ -36,6 +36,7 @@ def closeup_with(spot: int) -> Crops:
         numbers,
         torch.zeros(1, 4, 3),
         torch.zeros(1, 3, 3),
+        torch.zeros(1),
     )
 
 

@@ -26,6 +26,11 @@ CLOSEUP = 448
 CLOSEUP_SIDE = 1.6
 """Side of a close-up over the longer side of the box of the carb's twelve landmarks."""
 
+RIM = 288
+RIM_SIDE = 1.5
+"""Side of a rim's window over the longer side of the box of the rim's five landmarks: what the rim
+reader unrolls, at two fifths of a close-up's pixels."""
+
 MARK_SEEN, KEEP_UNMARKED = 0.34, 0.6
 """Close-ups whose mark is hidden are needed, but not as many as come up."""
 
@@ -123,7 +128,7 @@ def photograph(
     renderer: Renderer,
     scene: Scene,
     env: NDArray[np.float32],
-    spp: tuple[int, int, int] = (8, 12, 12),
+    spp: tuple[int, int, int, int] = (8, 12, 12, 0),
     crops: bool = True,
     size: tuple[int, int] = (640, 480),
     passes: int = 1,
@@ -135,7 +140,7 @@ def photograph(
     With crops come ``others``, further photographs of the same scene with windows of their own: a
     scene takes as long to build as a view of it to render. The last ``hidden_views`` of them are
     taken from where carbs are partly hidden. ``spp``: samples a pixel of the photograph, the
-    carbs' crops (0: none are made) and their close-ups.
+    carbs' crops, their close-ups and their rims' windows (0: none of the kind are made).
     """
     rng = np.random.default_rng([scene.seed, 31 if scene.evaluation else 37])
     view = draw_view(scene, rng, size)
@@ -173,7 +178,9 @@ def photograph(
 
 
 def _row(scene: Scene, photo: NDArray[np.uint8], truth: list[dict[str, Any]]) -> dict[str, Any]:
-    return {"seed": scene.seed, "photo": photo, "carbs": truth, "crops": [], "closeups": []}
+    return {"seed": scene.seed, "photo": photo, "carbs": truth} | {
+        kind: [] for kind in ("crops", "closeups", "rims")
+    }
 
 
 def _add_windows(
@@ -181,11 +188,11 @@ def _add_windows(
     renderer: Renderer,
     view: View,
     phone: Phone,
-    spp: tuple[int, int, int],
+    spp: tuple[int, int, int, int],
     seed: int,
     rng: np.random.Generator,
 ) -> None:
-    """Crops and close-ups of a photograph's carbs, each with a phone picture's width of its own."""
+    """Windows of a photograph's carbs, each with a phone picture's width of its own."""
     for i, t in enumerate(row["carbs"]):
         if not readable(t, 18):
             continue
@@ -196,16 +203,31 @@ def _add_windows(
             mid = (t["box"][:2] + t["box"][2:]) / 2 + rng.normal(0, 0.04, 2) * side0
             how = (CROP, 1, spp[1], seed + i)
             row["crops"].append(_window(renderer, view, (i, mid, side, enlarge), phone, how, rng))
-        enlarge = _enlargement(view, rng)
-        hidden = t["seen"]["mark"] < MARK_SEEN and rng.random() > KEEP_UNMARKED
-        if hidden or t["rim_px"] * enlarge < LEAST_RIM_PX:
-            continue
-        low, high = t["keypoints"][:12].min(0), t["keypoints"][:12].max(0)
-        side0 = float((high - low).max())
-        side = float(side0 * CLOSEUP_SIDE * np.exp(rng.normal(0, 0.05)))
-        mid = (low + high) / 2 + rng.normal(0, 0.02, 2) * side0
-        how = (CLOSEUP, 2, spp[2], seed + 10 + i)
-        row["closeups"].append(_window(renderer, view, (i, mid, side, enlarge), phone, how, rng))
+        if spp[2] and (enlarge := _worth_reading(t, view, rng)):
+            where = _around(i, t["keypoints"][:12], CLOSEUP_SIDE, enlarge, rng)
+            how = (CLOSEUP, 2, spp[2], seed + 10 + i)
+            row["closeups"].append(_window(renderer, view, where, phone, how, rng))
+        if spp[3] and (enlarge := _worth_reading(t, view, rng)):
+            where = _around(i, t["keypoints"][:5], RIM_SIDE, enlarge, rng)
+            how = (RIM, 3, spp[3], seed + 20 + i)
+            row["rims"].append(_window(renderer, view, where, phone, how, rng))
+
+
+def _worth_reading(t: dict[str, Any], view: View, rng: np.random.Generator) -> float:
+    """The phone picture's width over the view's, or 0 where a close-up is left out."""
+    enlarge = _enlargement(view, rng)
+    hidden = t["seen"]["mark"] < MARK_SEEN and rng.random() > KEEP_UNMARKED
+    return 0.0 if hidden or t["rim_px"] * enlarge < LEAST_RIM_PX else enlarge
+
+
+def _around(
+    carb: int, points: Array, factor: float, enlarge: float, rng: np.random.Generator
+) -> tuple[int, Array, float, float]:
+    """A window about landmarks, a little beside and larger or smaller, as ``_window`` takes it."""
+    low, high = points.min(0), points.max(0)
+    side = float((high - low).max())
+    wide = float(side * factor * np.exp(rng.normal(0, 0.05)))
+    return carb, (low + high) / 2 + rng.normal(0, 0.02, 2) * side, wide, enlarge
 
 
 def _enlargement(view: View, rng: np.random.Generator) -> float:

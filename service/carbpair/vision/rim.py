@@ -17,7 +17,8 @@ from carbpair.vision.landmarks import Landmarks
 WIDTH, HEIGHT, MARGIN = 720, 48, 36
 """Columns of a full turn, rows, and columns added at either end."""
 
-TOP_ROWS = 19
+TOP_ROWS, TOP_RADII = 19, (0.82, 1.12)
+"""Rows over the rim's top, and the first and the last one's radius in rim radii."""
 
 BIN_DEG = 2.0
 START_DEG = -180.0
@@ -66,7 +67,7 @@ def bearings() -> NDArray[np.float64]:
 def unroll(crop: Crop, plane: RimPlane) -> NDArray[np.float32]:
     """The strip with its viewing channels as the rim reader takes it: float32 (6, 48, 792)."""
     b = np.radians(bearings())
-    radius = np.r_[np.linspace(0.82, 1.12, TOP_ROWS), 1.03]  # the side's rows all hang from 1.03
+    radius = np.r_[np.linspace(*TOP_RADII, TOP_ROWS), 1.03]  # the side's rows all hang from 1.03
     height = np.linspace(0.06, -0.34, HEIGHT - TOP_ROWS)
     unit = np.stack([np.cos(b), -np.sin(b)], -1)
     flat = (radius[:, None, None] * unit[None]).reshape(-1, 2)
