@@ -96,7 +96,7 @@ def test_affine_is_scikit_images_where_points_fit_and_least_squares_else() -> No
 def test_one_look_runs_the_network_once_at_its_scale() -> None:
     network = Blind()
     picture = Halvings(np.zeros((960, 1280, 3), np.uint8))
-    for side, shape in ((locator.LONG_SIDE, (480, 640)), (locator.FINE_SIDE, (928, 1216))):
+    for side, shape in ((locator.LONG_SIDE, (384, 512)), (locator.FINE_SIDE, (928, 1216))):
         assert one_look(side)(picture, network, 0.2) == []
         assert network.seen.pop() == shape
     assert not network.seen

@@ -132,7 +132,7 @@ def test_the_network_sees_the_photograph_whole_and_the_box_is_in_its_pixels(
 def test_what_halving_leaves_over_does_not_move_a_box() -> None:
     # Quarters of 4003 x 2403 leave 3 pixels over: the network's 640 x 384 show 4000 x 2400.
     network = Fake(0.95, (0.99, 0.5))
-    found = look(Halvings(np.full((2403, 4003, 3), 90, np.uint8)), network, LONG_SIDE, 0.5)  # type: ignore[arg-type]
+    found = look(Halvings(np.full((2403, 4003, 3), 90, np.uint8)), network, 640, 0.5)  # type: ignore[arg-type]
     whole = found[0].extent
     column, row = int(0.99 * 640 / 4), int(0.5 * 384 / 4)
     middle = ((column + 0.5) * 4 * 4000 / 640, (row + 0.5) * 4 * 2400 / 384)
@@ -161,12 +161,12 @@ def test_a_look_is_taken_of_a_half_that_is_still_finer(longer: int, side: int, l
 @pytest.mark.parametrize(
     ("score", "at", "side", "sides"),
     [
-        (0.95, TWO, 3000, [640]),
-        (0.95, TWO[:1], 3000, [640, 1216]),
-        (0.95, (), 3000, [640, 1216]),
-        (SETTLED - 0.05, TWO, 3000, [640, 1216]),
-        (0.95, TWO[:1], 900, [640, 928]),  # nothing is enlarged, only padded to 32
-        (0.95, TWO[:1], 600, [640]),
+        (0.95, TWO, 3000, [512]),
+        (0.95, TWO[:1], 3000, [512, 1216]),
+        (0.95, (), 3000, [512, 1216]),
+        (SETTLED - 0.05, TWO, 3000, [512, 1216]),
+        (0.95, TWO[:1], 900, [512, 928]),  # nothing is enlarged, only padded to 32
+        (0.95, TWO[:1], 500, [512]),
     ],
 )
 def test_a_second_look_where_the_first_is_not_settled(
@@ -176,6 +176,21 @@ def test_a_second_look_where_the_first_is_not_settled(
     found = locate(Halvings(np.full((side * 2 // 3, side, 3), 90, np.uint8)), network, 0.3)  # type: ignore[arg-type]
     assert network.sides == sides
     assert len(found) == len(at)  # what both looks find counts once
+
+
+@pytest.mark.parametrize(("score", "kept"), [(SETTLED - 0.05, 1), (SETTLED + 0.05, 2)])
+def test_what_the_first_look_is_not_sure_of_is_left_to_the_second(score: float, kept: int) -> None:
+    network = Fake(score, TWO[0])
+    first = network.run
+
+    def then_the_other(image: np.ndarray) -> list[np.ndarray]:
+        maps = first(image)
+        network.score, network.at = 0.9, TWO[1:]
+        return maps
+
+    network.run = then_the_other  # type: ignore[method-assign]
+    found = locate(Halvings(np.full((2000, 3000, 3), 90, np.uint8)), network, 0.3)  # type: ignore[arg-type]
+    assert [round(c.score, 2) for c in found] == [0.9, round(score, 2)][:kept]
 
 
 @pytest.mark.parametrize(

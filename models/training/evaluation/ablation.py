@@ -50,10 +50,10 @@ from .robustness import short_table
 
 VARIANTS = {
     "everything": "",
-    "coarse look only": "the locator at one scale, 640 pixels",
+    "coarse look only": "the locator at one scale, 512 pixels",
     "fine look only": "the locator at one scale, 1216 pixels",
     "looks of 448 and 864 pixels": "a smaller input of the locator",
-    "looks of 896 and 1728 pixels": "a larger input of the locator",
+    "looks of 640 and 1216 pixels": "a larger input of the locator",
     "half the pixels of a close-up": "a smaller input of refiner, flange and rim reader",
     "finds not confirmed": "carbs without a carb's landmarks are kept",
     "landmarks found once": "the reader's, though flange and rim are read in the close-up",
