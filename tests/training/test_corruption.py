@@ -194,9 +194,10 @@ def test_tilt_turns_by_the_stated_roll(truth) -> None:
     assert warp_points([[1, 2]], np.eye(3)) == pytest.approx(np.array([[1, 2]]))
 
 
+@pytest.mark.parametrize("ahead", [{"in_front": False}, {"in_frame": 0.0}])
 @pytest.mark.parametrize("kind", ["hose", "sticker"])
-def test_a_carb_behind_the_camera_has_nothing_before_it(kind: str, picture, truth) -> None:
+def test_a_carb_not_in_the_picture_has_nothing_before_it(kind, ahead, picture, truth) -> None:
     # its box is where the projection puts it: nowhere
-    behind = [t | {"in_front": False, "box": [755.6, -7e10, 1.4e11, 9.9e10]} for t in truth]
-    done = corrupt(picture, behind, kind, 3, 7)
+    away = [t | ahead | {"box": [755.6, -7e10, 1.4e11, 9.9e10]} for t in truth]
+    done = corrupt(picture, away, kind, 3, 7)
     assert np.array_equal(done.picture, picture)

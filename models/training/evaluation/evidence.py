@@ -6,14 +6,17 @@
     python -m training.evaluation.evidence pair_views --pictures DIR
     python -m training.evaluation.evidence negative --pictures DIR
     python -m training.evaluation.evidence second_renderer --pictures DIR
-    python -m training.evaluation.evidence corruption --pictures DIR --limit 100 --severities 1 3 5
+    python -m training.evaluation.evidence corruption --pictures DIR --severities 3
+    python -m training.evaluation.evidence corruption --pictures DIR --limit 60 \\
+        --severities 1 2 4 5 --add
 
     python -m training.evaluation.evidence unseen_style --readings ev.pkl more.pkl
 
 Run from ``models/``. DIR holds pictures with the .json of ``training.pack``; seeds outside the
 set are left out, and how many of the set were there is stated in the result. Readings are those
 of ``training.evaluation.readings``, made where the pictures were; ``--models`` then has to name
-the networks that read them. ``--models`` scores other networks, ``--out`` writes elsewhere.
+the networks that read them. ``--models`` scores other networks, ``--out`` writes elsewhere;
+``--add`` puts severities of corruption beside those that are there.
 """
 
 from __future__ import annotations
@@ -39,7 +42,7 @@ from carbpair.settings import default_model_dir
 from ..scene.adversarial import kind_of
 from .answers_table import answers_table
 from .corruption import SEVERITIES
-from .robustness import robustness
+from .robustness import joined, robustness
 from .score import scored_rows
 
 EVIDENCE = Path(__file__).parents[2] / "evidence"
@@ -121,6 +124,7 @@ def main() -> None:
     p.add_argument("--limit", type=int)
     p.add_argument("--workers", type=int, default=1)
     p.add_argument("--severities", type=int, nargs="+", default=list(SEVERITIES))
+    p.add_argument("--add", action="store_true")
     a = p.parse_args()
     if (a.pictures is None) == (a.readings is None) or (a.readings and a.set == "corruption"):
         p.error("give --pictures, or --readings for another set than corruption")
@@ -134,6 +138,7 @@ def main() -> None:
     if frozen(a.set).get("seeds") is not None:
         source += f", seeds {int(names[0])} to {int(names[-1])}"
     if a.set == "corruption":
+        source += f", severities {', '.join(map(str, a.severities))}"
         made = robustness(files, a.models, a.workers, a.severities) | {"source": source}
     else:
         if not a.readings:
@@ -144,6 +149,8 @@ def main() -> None:
     made["set"] = {"name": a.set, **frozen(a.set)}
     a.out.mkdir(parents=True, exist_ok=True)
     target = a.out / f"{a.set}.json"
+    if a.add:
+        made = joined(json.loads(target.read_text(encoding="utf-8")), made)
     target.write_text(json.dumps(made, indent=1, ensure_ascii=False) + "\n", encoding="utf-8")
     print(f"{source}: {target}")
 

@@ -18,7 +18,7 @@ from carbpair.evaluate.plots import all_plots
 from carbpair.evaluate.report import confusion, table
 from carbpair.evaluate.summary import degrees_words, look_up, share_words, summary
 
-from .robustness_section import robustness_section
+from .robustness_section import middle_aims, robustness_section
 
 MODELS = Path(__file__).parents[2]
 Data = Mapping[str, Any]
@@ -139,6 +139,8 @@ def _targets(data: Data) -> Lines:
             row = group["right_or_silent"]
             words = f"misleading scenes, {kind.replace('_', ' ')}: right or silent"
             rows.append([words, f"≥ {100 * MISLED:g} %", share_words(row), _met(row, MISLED)])
+    if "corruption" in data:
+        rows += middle_aims(data["corruption"])
     return ["## Aims", "", *table(("what", "aim", "measured", "met"), rows), ""] if rows else []
 
 

@@ -69,6 +69,21 @@ def robustness(
     }
 
 
+def joined(first: Mapping[str, Any], more: Mapping[str, Any]) -> dict[str, Any]:
+    """The first result with the other severities of a second, of the same networks.
+
+    Raises ValueError where the networks differ or a severity is in both.
+    """
+    if first["models"] != more["models"]:
+        raise ValueError("the results are of different networks")
+    kinds = {}
+    for kind, tables in first["kinds"].items():
+        if both := tables.keys() & more["kinds"][kind]:
+            raise ValueError(f"severity {min(both)} of {kind} is in both results")
+        kinds[kind] = dict(sorted({**tables, **more["kinds"][kind]}.items()))
+    return {**first, "kinds": kinds, "source": f"{first['source']}; {more['source']}"}
+
+
 def short_table(photos: Sequence[Scored]) -> dict[str, Any]:
     """Found, and each feature's coverage and accuracy, without what a page does not show."""
     tables = feature_tables(found_carbs(photos))

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from typing import Any
 
+from carbpair.evaluate.intervals import share
 from carbpair.evaluate.plot import Plot
 from carbpair.evaluate.report import table
 from carbpair.evaluate.summary import look_up, share_words
@@ -18,6 +19,13 @@ SHOWN = (
     ("chamber right", ("chamber", "accuracy_of_answers")),
 )
 MIDDLE = "3"
+AIMS = (
+    ("hole count", ("flange_holes", "accuracy_of_answers"), 0.97),
+    ("bowl side", ("bowl_side", "accuracy_of_answers"), 0.985),
+)
+"""At the middle severity: the aim without corruption allows 2 and 1 % to be wrong, and half as much
+again may be added. Measured against the clean pictures themselves nothing could be: all but none of
+their answers are wrong."""
 PLOTS = (
     ("corruption-found", "Carbs found under corruption", ("found",)),
     ("corruption-holes", "Hole count right, of answers", ("flange_holes", "accuracy_of_answers")),
@@ -25,6 +33,27 @@ PLOTS = (
 )
 PER_PLOT = 5
 """More lines than this in one plot cannot be told apart."""
+
+
+def middle_aims(one: Mapping[str, Any]) -> list[list[str]]:
+    """Rows of the page's aims: what, aim, measured, met; all kinds together and the worst one."""
+    rows = []
+    for words, path, least in AIMS:
+        by_kind = {
+            kind.replace("_", " "): look_up(tables[MIDDLE], path)
+            for kind, tables in one["kinds"].items()
+            if MIDDLE in tables
+        }
+        said = {k: r for k, r in by_kind.items() if r["n"]}
+        if not said:
+            continue
+        every = share(*(sum(r[key] for r in said.values()) for key in ("hits", "n")))
+        worst = min(said, key=lambda k: said[k]["share"])
+        for name, row in (("all kinds", every), (f"the worst kind, {worst}", said[worst])):
+            what = f"{words} right under corruption {MIDDLE}, of answers, {name}"
+            met = "yes" if row["share"] >= least else "no"
+            rows.append([what, f"≥ {100 * least:g} %", share_words(row), met])
+    return rows
 
 
 def robustness_section(one: Mapping[str, Any], plots: dict[str, str]) -> list[str]:

@@ -174,7 +174,9 @@ def _miss_of_part(z: NDArray[np.complex128], count: int) -> float:
         if across is not None:
             a, b = across
             half = ideal[a] - ideal[b]
-            half *= radius / max(abs(half), 1e-12)
+            if abs(half) < 1e-9 * radius:
+                continue  # two holes in one direction are no corners across from each other
+            half *= radius / abs(half)
             ideal[a], ideal[b] = half, -half
         apart = [abs(float(np.degrees(np.angle(ideal[i] / ideal[j])))) for i, j in pairs]
         neighbours = [gap for pair, gap in zip(pairs, apart, strict=True) if pair != across]

@@ -28,7 +28,7 @@ def hose(
     out = to_unit(picture)
     whole = np.zeros((h, w), bool)
     tone = float(rng.uniform(0.03, 0.25))
-    for t in _ahead(truth):
+    for t in _shown(truth):
         x0, y0, x1, y1 = (float(v) for v in t["box"])
         side = max(x1 - x0, y1 - y0)
         a, b = float(rng.uniform(0, np.pi)), rng.uniform(-0.22, 0.22, 2)
@@ -44,9 +44,9 @@ def hose(
     return (np.clip(out, 0, 1) * 255 + 0.5).astype(np.uint8), [occluded(t, whole) for t in truth]
 
 
-def _ahead(truth: Truths) -> Truths:
-    """The carbs before the camera: one beside or behind it has a box beyond all picture points."""
-    return [t for t in truth if t["in_front"]]
+def _shown(truth: Truths) -> Truths:
+    """The carbs that the picture has a part of: another's box may lie beyond all picture points."""
+    return [t for t in truth if t["in_front"] and t["in_frame"] > 0]
 
 
 def _tube(path: Any, radius: float, h: int, w: int) -> tuple[NDArray[np.float32], Any]:
@@ -67,7 +67,7 @@ def sticker(
     h, w = picture.shape[:2]
     out = picture.copy()
     whole = np.zeros((h, w), bool)
-    for t in _ahead(truth):
+    for t in _shown(truth):
         x0, y0, x1, y1 = (float(v) for v in t["box"])
         ink = np.array(INKS[rng.integers(len(INKS))])
         place, turn = rng.uniform(0, 1, 2), float(rng.uniform(-25, 25))

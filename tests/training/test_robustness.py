@@ -1,0 +1,60 @@
+"""Results of corruptions: joined over severities, and held against the aims of the middle one."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import pytest
+from models.training.evaluation.robustness import joined
+from models.training.evaluation.robustness_section import middle_aims
+
+from carbpair.evaluate.intervals import share
+
+
+def tables(holes: tuple[int, int], bowls: tuple[int, int] = (0, 0)) -> dict[str, Any]:
+    return {
+        "flange_holes": {"accuracy_of_answers": share(*holes)},
+        "bowl_side": {"accuracy_of_answers": share(*bowls)},
+    }
+
+
+def made(kinds: dict[str, Any], source: str = "one") -> dict[str, Any]:
+    return {"models": ["a"], "kinds": kinds, "clean": 1, "source": source, "pictures": 200}
+
+
+def test_aims_of_all_kinds_and_of_the_worst() -> None:
+    kinds = {
+        "blur": {"3": tables((97, 100), (60, 60))},
+        "colour_cast": {"3": tables((96, 100), (0, 0)), "5": tables((0, 9))},
+        "fog": {"1": tables((0, 9))},  # without the middle severity
+    }
+    rows = middle_aims(made(kinds))
+    assert [r[0].split(", ", 2)[2] for r in rows] == [
+        "all kinds",
+        "the worst kind, colour cast",
+        "all kinds",
+        "the worst kind, blur",
+    ]
+    assert [r[1] for r in rows] == ["≥ 97 %", "≥ 97 %", "≥ 98.5 %", "≥ 98.5 %"]
+    assert ["193/200" in rows[0][2], "96/100" in rows[1][2], "60/60" in rows[2][2]] == [True] * 3
+    assert [r[3] for r in rows] == ["no", "no", "yes", "yes"]  # 96.5 and 96.0 %, then 100 %
+
+
+def test_without_answers_there_is_no_aim() -> None:
+    assert middle_aims(made({"blur": {"3": tables((0, 0))}})) == []
+
+
+def test_other_severities_are_joined() -> None:
+    first = made({"blur": {"3": 30}, "fog": {"3": 31}})
+    more = made({"blur": {"1": 10, "5": 50}, "fog": {"1": 11, "5": 51}}, "two") | {"clean": 2}
+    both = joined(first, more)
+    assert both["kinds"] == {
+        "blur": {"1": 10, "3": 30, "5": 50},
+        "fog": {"1": 11, "3": 31, "5": 51},
+    }
+    assert (both["clean"], both["pictures"], both["source"]) == (1, 200, "one; two")
+    assert list(both["kinds"]["blur"]) == ["1", "3", "5"]
+    with pytest.raises(ValueError, match="severity 1 of blur is in both"):
+        joined(both, more)
+    with pytest.raises(ValueError, match="different networks"):
+        joined(first, more | {"models": ["b"]})
