@@ -24,10 +24,14 @@ from scipy.optimize import minimize_scalar
 from carbpair.evaluate.intervals import share
 from carbpair.evaluate.render_truth import bowl_in_view, holes_in_view, mark_in_view, visible
 from carbpair.geometry.angles import wrap_deg
+from carbpair.settings import default_model_dir
+from carbpair.vision import load_calibration
 from carbpair.vision.bearing import decode
 from carbpair.vision.calibration import Calibration
 from carbpair.vision.confirmation import standing
 from carbpair.vision.landmarks import softmax
+
+from .mark_limits import limit_lines, mark_cases
 
 THRESHOLDS = (0.6, 0.7, 0.75, 0.8, 0.85, 0.9, 0.93, 0.95)
 FRAME_SDS_DEG = (0.5, 1.0, 1.5, 2.5)
@@ -149,6 +153,8 @@ def main() -> None:
             f"mark {limit}: answered of those in view {answered}, "
             f"of these beyond 15 degrees {off}, of all answers {far}"
         )
+    for line in limit_lines(mark_cases(rows), load_calibration(default_model_dir())):
+        print(line)
     for sd, held in interval_shares(rows).items():
         print(f"frame spread {sd}: the 90 % interval holds the mark {held}")
     kept = pickle.loads(a.negatives.read_bytes()) if a.negatives else []
