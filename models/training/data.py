@@ -85,6 +85,12 @@ SIDES = {"crops": CROP, "closeups": CLOSEUP, "rims": RIM}
 KINDS = ("photos", *SIDES)
 
 
+def has(folder: Path, kind: str) -> bool:
+    """Whether a folder's shards hold any picture of a kind."""
+    files = (Path(f"{str(p)[:-4]}.{kind}.npy") for p in _shards(folder))
+    return any(f.is_file() and len(np.load(f, mmap_mode="r")) for f in files)
+
+
 def load(
     folder: Path, device: str, limit: int | None = None, kinds: tuple[str, ...] = KINDS
 ) -> tuple[Photos, dict[str, Crops]]:

@@ -33,7 +33,7 @@ NEEDS = {
     "reader": "crops",
     "refiner": "closeups",
     "flange": "closeups",
-    "rim": "rims",
+    "rim": "closeups",
 }
 HELD_OUT = 0.03
 EXPORT_SECONDS = 6.0
@@ -230,6 +230,11 @@ def export(net: nn.Module, name: str, out: Path) -> None:
     )
 
 
+def needed(name: str, shards: Path) -> str:
+    """The kind of picture a network is trained on; the rim reader on rims where there are any."""
+    return "rims" if name == "rim" and data.has(shards, "rims") else NEEDS[name]
+
+
 def _samples(
     name: str, photos: data.Photos, crops: data.Crops | None, negatives: Tensor, device: str
 ) -> tuple[Batches, Tensor, Tensor]:
@@ -273,7 +278,8 @@ def main() -> None:
     torch.backends.cuda.matmul.allow_tf32 = True
     start = time.time()
     names = [item.partition("=")[0] for item in args.networks]
-    kinds = tuple(sorted({NEEDS[n] for n in names}))
+    needs = {n: needed(n, args.shards) for n in names}
+    kinds = tuple(sorted(set(needs.values())))
     photos, crops = data.load(args.shards, args.device, args.limit, kinds)
     negatives = (
         data.load_negatives(args.negatives, args.device)
@@ -292,7 +298,7 @@ def main() -> None:
         wanted = [w * min(1.0, max(left, 1.0) / sum(wanted)) for w in wanted]
     for item, seconds in zip(args.networks, wanted, strict=True):
         name = item.partition("=")[0]
-        seen = crops.get(NEEDS[name])
+        seen = crops.get(needs[name])
         batch_of, indices, scene = _samples(name, photos, seen, negatives, args.device)
         earlier = args.start / f"{name}.pt" if args.start else None
         net, log = run(

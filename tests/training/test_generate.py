@@ -9,9 +9,10 @@ import pytest
 
 pytest.importorskip("torch")
 
-from models.training.data import load
+from models.training.data import has, load
 from models.training.generate import save
 from models.training.scene.photograph import CLOSEUP, CROP, RIM
+from models.training.train import needed
 
 CARB = {
     "box": np.array([200.0, 100, 300, 260]), "in_front": True, "in_frame": 1.0,
@@ -57,6 +58,21 @@ def test_crops_and_close_ups_do_not_need_the_photographs(
     assert windows["rims"].keypoints[0, 0].tolist() == [144, 144]
     assert windows["closeups"].frame[0].tolist() == [-800, -520, 1760, 1400]
     assert windows["rims"].scene.tolist() == [1]
+
+
+def test_the_rim_reader_takes_rims_where_there_are_any(tmp_path: Path) -> None:
+    without = rows()
+    without[0]["rims"] = []
+    save(tmp_path, "00-0000001", without)
+    assert not has(tmp_path, "rims")
+    assert [needed(n, tmp_path) for n in ("locator", "rim")] == ["photos", "closeups"]
+    save(tmp_path, "01-last", rows())
+    assert has(tmp_path, "rims")
+    assert [needed(n, tmp_path) for n in ("locator", "refiner", "rim")] == [
+        "photos",
+        "closeups",
+        "rims",
+    ]
 
 
 def test_what_is_not_asked_for_stays_empty(tmp_path: Path) -> None:
