@@ -19,6 +19,7 @@ from carbpair.geometry.ellipse import circle_image
 from carbpair.geometry.homography import apply_homography
 from carbpair.pair import (
     NAMES,
+    Facing,
     PairReading,
     Position,
     Shot,
@@ -28,6 +29,7 @@ from carbpair.pair import (
     contradictions,
     difference_hash,
     groups,
+    opposed,
     place,
 )
 from carbpair.pair.position import Places
@@ -43,11 +45,9 @@ from carbpair.vision import (
     model_hashes,
     read_carbs,
 )
+from carbpair.withheld_mark import mirrored_bearing, opposed_mark
 
 SCHEMA = "carbpair/inspection/1"
-
-MIRROR_MOVES_DEG = 8.0
-"""A mirror image that moves a bearing by no more than this changes nothing that matters."""
 
 Progress = Callable[[int, int, str], None]
 Readings = dict[str, Feature]
@@ -202,6 +202,8 @@ def examine(
         _carb(c, places.positions[i], places, calibration, photo.mirrored, blurred)
         for i, c in enumerate(carbs)
     ]
+    against = opposed([_facing(c) for c in carbs])
+    out = [_turned(c) if a else c for c, a in zip(out, against, strict=True)]
     if stated in ("left", "right") and len(out) == 1 and out[0].position is None:
         out = [replace(out[0], position=stated)]
     return PhotoInspection(
@@ -246,22 +248,23 @@ def _carb(
     )
 
 
-def mirrored_bearing(bearing: Feature) -> Feature:
-    """A bearing read from a mirror image, where clockwise cannot be told from anticlockwise.
+def _turned(carb: CarbInspection) -> CarbInspection:
+    """A carb that faces against its neighbour: which of the two is read turned is not known."""
+    marks = {n: opposed_mark(carb.features[n]) for n in ("mark_bearing_deg", "mark_verdict")}
+    evidence = {**carb.evidence, "mark": None}
+    return replace(carb, features={**carb.features, **marks}, evidence=evidence)
 
-    On the intake's axis both are the same. The verdict, which asks for the angle only, stands.
-    """
-    mean = float((bearing.distribution or {}).get("mean_deg", 0.0))
-    if bearing.value is not None and min(abs(mean), 180.0 - abs(mean)) <= MIRROR_MOVES_DEG / 2:
-        return bearing
-    return replace(
-        bearing,
-        value=None,
-        status="unsure",
-        reason="mirrored",
-        distribution=None,
-        interval_deg=None,
+
+def _facing(reading: CarbReading) -> Facing:
+    m = reading.marks
+    front, right = (
+        m.point(f"rim_{ahead}") - m.point(f"rim_{behind}")
+        for ahead, behind in (("front", "back"), ("right", "left"))
     )
+    axes = [
+        (float(x), float(y)) for x, y in (front / reading.crop.scale, right / reading.crop.scale)
+    ]
+    return Facing(axes[0], axes[1], m.frame_certainty)
 
 
 def _stance(reading: CarbReading) -> Stance:

@@ -7,6 +7,7 @@ import pytest
 from sklearn.datasets import load_sample_image
 
 from carbpair.settings import default_model_dir
+from carbpair.vision import locator
 from carbpair.vision.calibration import Calibration
 from carbpair.vision.carb import CarbReading, read_carbs
 from carbpair.vision.locator import LocatedCarb
@@ -55,6 +56,12 @@ VAGUE = np.zeros((13, 64, 64), np.float32)
 SHARP = VAGUE.copy()
 SHARP[:, 20:23, 30] = 12.0
 PICTURE = np.full((480, 640, 3), 90, np.uint8)
+
+
+@pytest.fixture(autouse=True)
+def one_look(monkeypatch: pytest.MonkeyPatch) -> None:
+    """The locator's maps below are those of a picture of 640 x 480 pixels, seen as it is."""
+    monkeypatch.setattr(locator, "LONG_SIDE", 640)
 
 
 def networks(
