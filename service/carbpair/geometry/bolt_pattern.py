@@ -175,7 +175,7 @@ def _miss_of_part(z: NDArray[np.complex128], count: int) -> float:
             a, b = across
             half = ideal[a] - ideal[b]
             if abs(half) < 1e-9 * radius:
-                continue  # two holes in one direction are no corners across from each other
+                continue  # a hole found twice is no two corners across from each other
             half *= radius / abs(half)
             ideal[a], ideal[b] = half, -half
         apart = [abs(float(np.degrees(np.angle(ideal[i] / ideal[j])))) for i, j in pairs]
