@@ -1,4 +1,4 @@
-"""Average the weights of runs that went on from one another, and export the mean.
+"""Average the weights of runs that began at one state or at one another's, and export the mean.
 
     python -m training.average rim --states earlier/rim.pt later/rim.pt --out weights
 

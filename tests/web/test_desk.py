@@ -209,6 +209,9 @@ def test_whole_desk_works_with_the_keyboard_alone(
     context.close()
 
 
+QR_SIZES = (1.0, 1.5, 2.0, 3.0)
+
+
 def test_link_page_shows_a_code_that_reads_as_the_link(
     browser: Browser, live: Live, tmp_path: Path
 ) -> None:
@@ -224,8 +227,11 @@ def test_link_page_shows_a_code_that_reads_as_the_link(
     address = page.get_by_label("Link", exact=True).input_value()
     picture = tmp_path / "qr.png"
     page.locator(".qrbox").screenshot(path=str(picture))
-    text, _, _ = cv2.QRCodeDetector().detectAndDecode(cv2.imread(str(picture)))
-    assert text == address
+    shown = cv2.imread(str(picture))
+    # That reader now and then loses a code at one size of its modules: a phone moves nearer.
+    sizes = [cv2.resize(shown, None, fx=k, fy=k, interpolation=cv2.INTER_AREA) for k in QR_SIZES]
+    read = {cv2.QRCodeDetector().detectAndDecode(p)[0] for p in sizes}
+    assert read - {""} == {address}
     visitor = open_context(browser).new_page()
     visitor.goto(address)
     expect(visitor.get_by_role("heading", level=1)).to_contain_text("Photos of your")

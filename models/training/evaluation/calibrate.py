@@ -33,7 +33,7 @@ from carbpair.vision.landmarks import softmax
 
 from .mark_limits import limit_lines, mark_cases
 
-THRESHOLDS = (0.6, 0.7, 0.75, 0.8, 0.85, 0.9, 0.93, 0.95)
+THRESHOLDS = (0.6, 0.7, 0.75, 0.8, 0.85, 0.88, 0.9, 0.93, 0.95)
 FRAME_SDS_DEG = (0.5, 1.0, 1.5, 2.5)
 MARK_THRESHOLD = 0.9
 

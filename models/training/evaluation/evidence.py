@@ -7,7 +7,7 @@
     python -m training.evaluation.evidence negative --pictures DIR
     python -m training.evaluation.evidence second_renderer --pictures DIR
     python -m training.evaluation.evidence corruption --pictures DIR --severities 3
-    python -m training.evaluation.evidence corruption --pictures DIR --limit 60 \\
+    python -m training.evaluation.evidence corruption --pictures DIR --limit 20 \\
         --severities 1 2 4 5 --add
 
     python -m training.evaluation.evidence unseen_style --readings ev.pkl more.pkl
@@ -126,6 +126,8 @@ def main() -> None:
     p.add_argument("--severities", type=int, nargs="+", default=list(SEVERITIES))
     p.add_argument("--add", action="store_true")
     a = p.parse_args()
+    if a.add and a.set != "corruption":
+        p.error("--add puts severities beside those of the set corruption")
     if (a.pictures is None) == (a.readings is None) or (a.readings and a.set == "corruption"):
         p.error("give --pictures, or --readings for another set than corruption")
     if a.readings:

@@ -64,7 +64,8 @@ def robustness_section(one: Mapping[str, Any], plots: dict[str, str]) -> list[st
         "JPEG, fog and low resolution are ImageNet-C's (Hendrycks and Dietterich 2019, from "
         "memory), the others our own. In view is what the truth says after crop, tilt, hose, "
         "sticker and shrinking; elsewhere what was in view before, so blur and darkness must "
-        "lower coverage. Each picture is corrupted in every way, so rows can be compared.", "",
+        "lower coverage. Rows of one severity are of the same pictures and can be compared; a "
+        "severity read on fewer pictures than another cannot be compared with it.", "",
     ]  # fmt: skip
     rows = [["clean", *(share_words(look_up(one["clean"], p)) for _, p in SHOWN)]]
     for kind, by_severity in one["kinds"].items():
