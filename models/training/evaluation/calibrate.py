@@ -31,7 +31,7 @@ from carbpair.vision.calibration import Calibration
 from carbpair.vision.confirmation import standing
 from carbpair.vision.landmarks import softmax
 
-from .mark_limits import limit_lines, mark_cases
+from .mark_limits import FAR_DEG, limit_lines, mark_cases
 
 THRESHOLDS = (0.6, 0.7, 0.75, 0.8, 0.85, 0.88, 0.9, 0.93, 0.95)
 FRAME_SDS_DEG = (0.5, 1.0, 1.5, 2.5)
@@ -68,19 +68,6 @@ def collect(rows: Sequence[dict[str, Any]]) -> dict[str, list[Case]]:
                 (int(t["chamber"] == "diaphragm"), np.array([0, marks.diaphragm]))
             )
             out["filter"].append((int(t["filtered"]), np.array([0, marks.filtered])))
-    return out
-
-
-def marks(rows: Sequence[dict[str, Any]]) -> list[tuple[float, float, bool]]:
-    """(absolute error in degrees, probability, mark in view) of every visible carb's bearing."""
-    out = []
-    for row in rows:
-        for i, j in row["found"].items():
-            t, c = row["truth"][i], row["carbs"][j]
-            if visible(t) and c["bearing_raw"] is not None:
-                b = decode(c["bearing_raw"], 1.0, 0.0)
-                error = abs(wrap_deg(b.mean_deg - t["mark_bearing"]))
-                out.append((error, b.probability, mark_in_view(t)))
     return out
 
 
@@ -141,19 +128,20 @@ def main() -> None:
             said = [(k, q) for k, z in cases if (q := softmax(z, t)).max() >= limit]
             wrong = share(sum(int(q.argmax()) != k for k, q in said), len(said))
             print(f"  {limit}: answered {share(len(said), len(cases))}, wrong {wrong}")
-    bearings = marks(rows)
-    seen = sum(v for _, _, v in bearings)
+    bearings = mark_cases(rows)
+    in_view = sum(c.in_view for c in bearings)
     for limit in THRESHOLDS:
-        errors = [e for e, q, _ in bearings if q >= limit]
-        answered = share(sum(v for _, q, v in bearings if q >= limit), seen)
-        far = share(sum(bool(e > 15) for e in errors), len(errors))
-        shown = [e for e, q, v in bearings if q >= limit and v]
-        off = share(sum(bool(e > 15) for e in shown), len(shown))
+        told = [c for c in bearings if c.probability >= limit]
+        shown = [c for c in told if c.in_view]
+        answered = share(len(shown), in_view)
+        off, far = (
+            share(sum(bool(c.error_deg > FAR_DEG) for c in x), len(x)) for x in (shown, said)
+        )
         print(
             f"mark {limit}: answered of those in view {answered}, "
-            f"of these beyond 15 degrees {off}, of all answers {far}"
+            f"of these beyond {FAR_DEG:g} degrees {off}, of all answers {far}"
         )
-    for line in limit_lines(mark_cases(rows), load_calibration(default_model_dir())):
+    for line in limit_lines(bearings, load_calibration(default_model_dir())):
         print(line)
     for sd, held in interval_shares(rows).items():
         print(f"frame spread {sd}: the 90 % interval holds the mark {held}")

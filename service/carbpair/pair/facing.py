@@ -23,9 +23,9 @@ def opposed(carbs: Sequence[Facing]) -> tuple[bool, ...]:
     """For each carb whether it is turned against the surest of the others.
 
     Each axis counts by the length of its image, so that one that points at the camera says little.
-    Which of the two is wrong is not known: the surest is held against the next, and one that is not
-    sure of itself still silences its neighbour. Silence costs a photograph more, a turned bearing a
-    wrong part.
+    Which of the two is wrong is not known: the surest is held against the next, and one that is
+    not sure of itself still silences its neighbour. Silence costs one more photograph, a bearing
+    that is half a turn off may cost a wrong part.
     """
     axes = [np.array([*c.front, *c.right], float) for c in carbs]
     out = []
