@@ -135,7 +135,7 @@ def main() -> None:
         shown = [c for c in told if c.in_view]
         answered = share(len(shown), in_view)
         off, far = (
-            share(sum(bool(c.error_deg > FAR_DEG) for c in x), len(x)) for x in (shown, said)
+            share(sum(bool(c.error_deg > FAR_DEG) for c in x), len(x)) for x in (shown, told)
         )
         print(
             f"mark {limit}: answered of those in view {answered}, "
