@@ -1,6 +1,6 @@
 """Average the weights of runs that began at one state or at one another's, and export the mean.
 
-    python -m training.average rim --states earlier/rim.pt later/rim.pt --out weights
+    python -m training.average rim --states earlier/rim.pt later/rim.pt --weights 1 4 --out weights
 
 The mean of such weights lies between the runs' minima and generalises better than either
 (stochastic weight averaging: Izmailov and others 2018, arXiv:1803.05407). Runs that began apart
@@ -22,15 +22,29 @@ from .train import SHAPES, export
 State = dict[str, Tensor]
 
 
-def mean_state(states: Sequence[State]) -> State:
-    """The mean of each floating-point tensor. Raises ValueError for states of unlike networks."""
-    shapes = [{k: v.shape for k, v in s.items()} for s in states]
-    if not states or any(s != shapes[0] for s in shapes):
+def mean_state(states: Sequence[State], weights: Sequence[float] | None = None) -> State:
+    """The weighted mean of each floating-point tensor, over the states that have it.
+
+    An earlier state may lack what a later one learned besides (the rim reader's partner mark).
+    Raises ValueError for states of unlike networks and for weights that fit them not.
+    """
+    shares = [1.0] * len(states) if weights is None else list(weights)
+    if len(shares) != len(states) or not all(w > 0 for w in shares):
+        raise ValueError("as many positive weights as states are needed")
+    if not states or any(
+        k not in states[-1] or v.shape != states[-1][k].shape for s in states for k, v in s.items()
+    ):
         raise ValueError("states to average must be of one network")
-    return {
-        k: torch.stack([s[k] for s in states]).mean(0) if v.dtype.is_floating_point else v
-        for k, v in states[-1].items()
-    }
+    return {k: _mean(k, states, shares) for k in states[-1]}
+
+
+def _mean(key: str, states: Sequence[State], shares: Sequence[float]) -> Tensor:
+    last = states[-1][key]
+    if not last.dtype.is_floating_point:
+        return last
+    have = [(s[key], w) for s, w in zip(states, shares, strict=True) if key in s]
+    total = sum((t * w for t, w in have), torch.zeros_like(last))
+    return total / sum(w for _, w in have)
 
 
 def main() -> None:
@@ -38,10 +52,12 @@ def main() -> None:
     p = argparse.ArgumentParser(description=__doc__)
     p.add_argument("network", choices=list(SHAPES))
     p.add_argument("--states", type=Path, nargs="+", required=True)
+    p.add_argument("--weights", type=float, nargs="+", help="one a state; all alike if left out")
     p.add_argument("--out", type=Path, required=True)
     a = p.parse_args()
     net = nets.build(a.network)
-    net.load_state_dict(mean_state([torch.load(f, map_location="cpu") for f in a.states]))
+    states = [torch.load(f, map_location="cpu") for f in a.states]
+    net.load_state_dict(mean_state(states, a.weights))
     export(net, a.network, a.out)
 
 

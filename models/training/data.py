@@ -71,6 +71,8 @@ NUMBERS = (
     "in_frame",
     "rim_px",
     "throat_px",
+    "partner",
+    "seen_partner",
     "native",
 )
 COLUMN = {n: i for i, n in enumerate(NUMBERS)}
@@ -222,6 +224,8 @@ def _numbers(t: dict, k: float) -> list[float]:  # type: ignore[type-arg]
         t["in_frame"],
         t["rim_px"] * k,
         width * k,
+        t["partner_bearing"] or 0.0,
+        seen["partner"],
     ]
 
 

@@ -62,7 +62,11 @@ def work(args: argparse.Namespace) -> None:
         if time.time() > args.deadline:
             break
         try:
-            scene = build_scene(seed, args.evaluation)
+            scene = build_scene(
+                seed,
+                args.evaluation,
+                decoys=float(np.random.default_rng([seed, 17]).random()) < args.decoys,
+            )
             env = maps[int(np.random.default_rng(seed + 5).integers(len(maps)))]
             rows.append(
                 photograph(
@@ -172,6 +176,12 @@ def main() -> None:
         type=int,
         default=0,
         help="windows of the rims alone, smaller than close-ups; 0: none",
+    )
+    p.add_argument(
+        "--decoys",
+        type=float,
+        default=0.0,
+        help="share of the scenes whose rims are surrounded with what can be mistaken for a mark",
     )
     p.add_argument("--denoiser", type=Path, help="libOpenImageDenoise.so.2; without it grain stays")
     p.add_argument("--workers", type=int, default=1)

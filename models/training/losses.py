@@ -9,6 +9,9 @@ from torch import Tensor
 KEYPOINT_SIGMA = 1.0
 """Spread of a keypoint's target over the 64 x 64 grid, in cells."""
 
+PARTNER_WEIGHT = 0.5
+"""Of the partner's bearing beside the mark's."""
+
 
 def locator_loss(out: Tensor, t: dict[str, Tensor]) -> tuple[Tensor, dict[str, float]]:
     """Penalty-reduced focal loss on four maps, L1 on log size and offset at the centres."""
@@ -125,15 +128,34 @@ def flange_loss(
     }
 
 
-def rim_loss(out: Tensor, t: dict[str, Tensor]) -> tuple[Tensor, dict[str, float]]:
-    """Cross-entropy over 180 bins and "no mark" against a soft target."""
-    logp = F.log_softmax(out.float(), 1)
-    loss = (-(t["target"] * logp).sum(1) * t["sure"]).sum() / t["sure"].sum().clamp(min=1)
-    top = out[:, :180].argmax(1) * 2.0 + 1
+def rim_loss(out: tuple[Tensor, Tensor], t: dict[str, Tensor]) -> tuple[Tensor, dict[str, float]]:
+    """Cross-entropy over 180 bins and "none" against a soft target, for the mark and its partner.
+
+    The partner on the body is asked for so that it is not taken for the mark.
+    """
+    mark, body = out[0].float(), out[1].float()
+    loss = _entropy(mark, t["target"], t["sure"])
+    partner = _entropy(body, t["partner"], t["partner_sure"])
+    top = mark[:, :180].argmax(1) * 2.0 + 1
     d = ((top - t["bearing"] + 180) % 360 - 180).abs()
     seen, counted = t["seen"], t["counted"]
     near = ((d < 6) & seen).sum() / seen.sum().clamp(min=1)
     large = ((d < 6) & counted).sum() / counted.sum().clamp(min=1)
-    right = ((out.float().softmax(1)[:, 180] > 0.5) == ~seen).float()
+    p = mark.softmax(1)
+    right = ((p[:, 180] > 0.5) == ~seen).float()
     none = (right * t["sure"]).sum() / t["sure"].sum().clamp(min=1)
-    return loss, {"near": float(near), "large": float(large), "none": float(none)}
+    fooled = ((p[:, :180].amax(1) > 0.2) & ~((d < 15) & seen)).float()
+    return loss + PARTNER_WEIGHT * partner, {
+        "mark": float(loss.detach()),
+        "partner": float(partner.detach()),
+        "near": float(near),
+        "large": float(large),
+        "none": float(none),
+        "fooled": float((fooled * t["sure"]).sum() / t["sure"].sum().clamp(min=1)),
+    }
+
+
+def _entropy(logits: Tensor, target: Tensor, sure: Tensor) -> Tensor:
+    """Mean cross-entropy of logits (B, K) against a soft target, where it is known."""
+    each = -(target * F.log_softmax(logits, 1)).sum(1)
+    return (each * sure).sum() / sure.sum().clamp(min=1)

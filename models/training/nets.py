@@ -149,7 +149,10 @@ class FlangeReader(nn.Module):
 
 
 class RimReader(nn.Module):
-    """Unrolled rim (3 colours, 3 viewing channels, 48 x 792) to 180 bins and "no mark"."""
+    """Unrolled rim (3 colours, 3 viewing channels, 48 x 792) to 180 bins and "no mark".
+
+    Then the same for the mark's partner on the body, which is asked for in training alone.
+    """
 
     def __init__(self) -> None:
         super().__init__()
@@ -169,19 +172,25 @@ class RimReader(nn.Module):
                 )
             )
         self.wide = nn.ModuleList(wide)
-        self.bins = nn.Conv2d(176, 1, 1)
-        self.none = nn.Sequential(
-            nn.Linear(352, 64), nn.ReLU(inplace=True), nn.Dropout(0.2), nn.Linear(64, 1)
-        )
+        self.bins, self.none = nn.Conv2d(176, 1, 1), _whether()
+        self.partner_bins, self.partner_none = nn.Conv2d(176, 1, 1), _whether()
 
-    def forward(self, x: Tensor) -> Tensor:
+    def forward(self, x: Tensor) -> tuple[Tensor, Tensor]:
         y = self.flat(self.c(self.b(self.a(x))))
         for w in self.wide:
             y = y + w(y)
         m = STRIP_MARGIN // 4
         y = y[..., m : y.shape[3] - m]
         pooled = torch.cat([y.mean((2, 3)), y.amax((2, 3))], 1)
-        return torch.cat([self.bins(y)[:, 0, 0], self.none(pooled)], 1)
+        mark = torch.cat([self.bins(y)[:, 0, 0], self.none(pooled)], 1)
+        return mark, torch.cat([self.partner_bins(y)[:, 0, 0], self.partner_none(pooled)], 1)
+
+
+def _whether() -> nn.Sequential:
+    """From a strip's pooled features to the logit of "none"."""
+    return nn.Sequential(
+        nn.Linear(352, 64), nn.ReLU(inplace=True), nn.Dropout(0.2), nn.Linear(64, 1)
+    )
 
 
 def build(name: str, weights: Path | None = None) -> Any:

@@ -99,6 +99,19 @@ def held_out(indices: Tensor, scene: Tensor) -> tuple[Tensor, Tensor]:
     return order[out], order[~out]
 
 
+def resume(net: nn.Module, state: dict[str, Tensor]) -> None:
+    """Load an earlier state; what it has no weights for (a new output) stays as it is.
+
+    Raises ValueError for a state of another network.
+    """
+    strange = sorted(set(state) - set(net.state_dict()))
+    if strange or not state:
+        raise ValueError(f"not a state of this network: it has {strange or 'no weights'}")
+    missing, _ = net.load_state_dict(state, strict=False)
+    if missing:
+        print("not in the earlier state:", ", ".join(missing), flush=True)
+
+
 def run(
     name: str,
     batch_of: Batches,
@@ -121,7 +134,7 @@ def run(
     torch.manual_seed(seed)
     net = nets.build(name, backbone)
     if start_from:
-        net.load_state_dict(torch.load(start_from, map_location="cpu"))
+        resume(net, torch.load(start_from, map_location="cpu"))
     net = net.to(device)
     with torch.no_grad():
         first, _ = batch_of(indices[: min(BATCH[name], len(indices))])
@@ -202,6 +215,18 @@ def run(
     return net, log
 
 
+class _FirstOutput(nn.Module):
+    """What ships of the rim reader: the partner's bearing is asked for in training alone."""
+
+    def __init__(self, net: nn.Module) -> None:
+        super().__init__()
+        self.net = net
+
+    def forward(self, x: Tensor) -> Tensor:
+        first: Tensor = self.net(x)[0]
+        return first
+
+
 def export(net: nn.Module, name: str, out: Path) -> None:
     """Write the ONNX file (opset 17; batch free, the locator's size too) and the state."""
     net = net.float().cpu().eval()
@@ -219,7 +244,7 @@ def export(net: nn.Module, name: str, out: Path) -> None:
     if name == "locator":
         axes = {"image": {0: "batch", 2: "height", 3: "width"}}
     torch.onnx.export(
-        net,
+        _FirstOutput(net).eval() if name == "rim" else net,
         (torch.zeros(SHAPES[name]),),
         str(out / f"{name}.onnx"),
         input_names=["image"],

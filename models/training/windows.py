@@ -324,7 +324,7 @@ def viewing_channels(h: Tensor, up: Tensor, start: Tensor) -> Tensor:
 
 
 def rim_batch(closeups: Crops, index: Tensor) -> tuple[Tensor, dict[str, Tensor]]:
-    """Unrolled rims (B, 6, 48, 792) and soft targets (B, 181)."""
+    """Unrolled rims (B, 6, 48, 792), soft targets (B, 181) for the mark and the body's partner."""
     n, dev = len(index), closeups.pixels.device
     ref = torch.tensor([[0.0, 0], [1, 0], [-1, 0], [0, 1], [0, -1]], device=dev)
     kp = closeups.keypoints[index][:, :6]
@@ -340,26 +340,37 @@ def rim_batch(closeups: Crops, index: Tensor) -> tuple[Tensor, dict[str, Tensor]
     img = shrink_samples(closeups.pixels, index, xy)
     img = light(img) * in_photograph(closeups, index, xy)
     view = viewing_channels(h, up, start)[:, :, None].expand(-1, -1, img.shape[2], -1)
-    bearing = torch.remainder(num[:, COLUMN["bearing"]] - start, 360)
     flip = torch.rand(n, device=dev) < 0.5
     x = torch.cat([(img - 127) / 128, view], 1)
     mirrored = torch.cat([x[:, :5], -x[:, 5:]], 1).flip(3)
     x = torch.where(flip.view(n, 1, 1, 1), mirrored, x)
-    bearing = torch.where(flip, 360 - bearing, bearing)
+
+    def from_start(name: str) -> Tensor:
+        b = torch.remainder(num[:, COLUMN[name]] - start, 360)
+        return torch.where(flip, 360 - b, b)
+
+    bearing = from_start("bearing")
     share = num[:, COLUMN["seen_mark"]]
     stored_px = num[:, COLUMN["mark_px"]] * num[:, COLUMN["native"]]
     seen = (share >= 0.34) & (stored_px >= 4.5)
     unseen = (share < 0.12) | (stored_px < 2.5)
-    bins = torch.arange(180, device=dev) * 2.0 + 1
+    partner_share = num[:, COLUMN["seen_partner"]]
+    partner_seen = (partner_share >= 0.34) & (stored_px >= 4.5)
+    return x, {
+        "target": soft_target(bearing, seen),
+        "bearing": bearing,
+        "seen": seen,
+        "counted": seen & (stored_px >= 8),
+        "sure": (seen | unseen).float(),
+        "partner": soft_target(from_start("partner"), partner_seen),
+        "partner_sure": (partner_seen | (partner_share < 0.12)).float(),
+    }
+
+
+def soft_target(bearing: Tensor, seen: Tensor) -> Tensor:
+    """(B, 181): a Gaussian of 2.5 degrees over 180 bins of two, or all of it on "not seen"."""
+    bins = torch.arange(180, device=bearing.device) * 2.0 + 1
     d = (bins[None] - bearing[:, None] + 180) % 360 - 180
     soft = torch.exp(-(d**2) / (2 * 2.5**2))
     soft = soft / soft.sum(1, keepdim=True)
-    target = torch.cat([soft * seen[:, None], (~seen).float()[:, None]], 1)
-    counted = seen & (stored_px >= 8)
-    return x, {
-        "target": target,
-        "bearing": bearing,
-        "seen": seen,
-        "counted": counted,
-        "sure": (seen | unseen).float(),
-    }
+    return torch.cat([soft * seen[:, None], (~seen).float()[:, None]], 1)

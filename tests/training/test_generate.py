@@ -9,17 +9,18 @@ import pytest
 
 pytest.importorskip("torch")
 
-from models.training.data import has, load
+from models.training.data import COLUMN, has, load
 from models.training.generate import save
 from models.training.scene.photograph import CLOSEUP, CROP, RIM
 from models.training.train import needed
 
 CARB = {
     "box": np.array([200.0, 100, 300, 260]), "in_front": True, "in_frame": 1.0,
-    "seen": dict.fromkeys(("cover", "throat", "bowl", "mark", "flange", "under"), 1.0),
+    "seen": dict.fromkeys(("cover", "throat", "bowl", "mark", "flange", "under", "partner"), 1.0),
     "keypoints": np.full((13, 2), (250.0, 180.0), np.float32), "hand": 1, "vents": np.zeros((1, 2)),
     "bolts": np.zeros((2, 2)), "bolt_seen": np.ones(2), "flange_holes": 2, "chamber": "piston",
     "filtered": False, "facing": 0.9, "mark_bearing": 10.0, "mark_px": 9.0, "rim_px": 80.0,
+    "partner_bearing": -170.0,
 }  # fmt: skip
 
 
@@ -58,6 +59,8 @@ def test_crops_and_close_ups_do_not_need_the_photographs(
     assert windows["rims"].keypoints[0, 0].tolist() == [144, 144]
     assert windows["closeups"].frame[0].tolist() == [-800, -520, 1760, 1400]
     assert windows["rims"].scene.tolist() == [1]
+    truth = windows["rims"].numbers[0]
+    assert [truth[COLUMN[k]] for k in ("bearing", "partner", "mark_px")] == [10, -170, 36]
 
 
 def test_the_rim_reader_takes_rims_where_there_are_any(tmp_path: Path) -> None:

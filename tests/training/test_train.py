@@ -11,6 +11,8 @@ import torch
 from models.training import nets, train
 from models.training.data import _PhotoTruth
 
+from carbpair.vision.network import Network
+
 ALONE = torch.arange(6.0)
 """Six windows of six scenes."""
 
@@ -39,6 +41,29 @@ def test_a_run_without_time_returns_the_state_it_began_with(tmp_path) -> None:
     assert log["went_on_from"] == "flange.pt"
     want = torch.load(start)
     assert all(torch.equal(v, want[k]) for k, v in net.state_dict().items())
+
+
+def test_a_state_may_lack_a_new_output() -> None:
+    net = nets.build("rim")
+    state = {k: v + 1 for k, v in net.state_dict().items() if not k.startswith("partner")}
+    kept = net.partner_bins.bias.clone()
+    train.resume(net, state)
+    assert torch.equal(net.bins.bias, state["bins.bias"])
+    assert torch.equal(net.partner_bins.bias, kept)
+    for strange in ({"other": torch.zeros(1)}, {}):
+        with pytest.raises(ValueError, match="not a state of this network"):
+            train.resume(net, strange)
+
+
+def test_the_rim_reader_ships_its_first_output_alone(tmp_path) -> None:
+    torch.manual_seed(2)
+    net = nets.build("rim").eval()
+    train.export(net, "rim", tmp_path)
+    shipped = Network(tmp_path / "rim.onnx")
+    assert shipped.output_names == ["bins"]
+    x = torch.rand(2, 6, 48, 792)
+    assert shipped.run(x.numpy())[0] == pytest.approx(net(x)[0].detach().numpy(), abs=1e-4)
+    assert "partner_bins.bias" in torch.load(tmp_path / "rim.pt")
 
 
 def test_weights_say_what_is_drawn() -> None:

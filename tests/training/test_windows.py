@@ -10,7 +10,7 @@ pytest.importorskip("torch")
 import torch
 from models.training import windows
 from models.training.data import COLUMN, NUMBERS, Crops
-from models.training.scene.photograph import CLOSEUP
+from models.training.scene.photograph import CLOSEUP, RIM
 
 from carbpair.vision.closeup import refiner_input
 from carbpair.vision.crop import Crop
@@ -87,3 +87,57 @@ def test_without_chance_the_refiner_sees_what_the_service_shows_it(
     want = (PLACES[:12] - 21) * 256 / 406
     assert target["kp"][0].numpy() == pytest.approx(want, abs=0.05)
     assert float(target["radius"]) == pytest.approx(100 * 256 / 406, abs=0.05)
+
+
+def rim_with(spot: float, mark: float, partner: float) -> Crops:
+    """A rim seen from above, its front below, with a bright spot at a bearing on its edge."""
+    middle, radius = RIM / 2, 90.0
+    b = np.radians(spot)
+    # Bearings run clockwise from above; the intake is at the bottom of the picture.
+    x, y = middle - radius * np.sin(b), middle + radius * np.cos(b)
+    c = np.arange(RIM) + 0.5
+    off = (c - x)[None] ** 2 + (c - y)[:, None] ** 2
+    pixels = np.repeat((255 * np.exp(-off / (2 * 4.0**2)))[..., None], 3, 2).astype(np.uint8)
+    points = np.full((13, 2), middle)
+    points[1:5] += radius * np.array([[0, 1], [0, -1], [1, 0], [-1, 0]])
+    points[5, 1] -= 10  # the camera stands a little in front
+    numbers = torch.zeros(1, len(NUMBERS))
+    for name, value in {
+        "rim_px": 2 * radius, "bearing": mark, "partner": partner, "seen_mark": 1.0,
+        "seen_partner": 1.0, "mark_px": 12.0, "native": 1.0,
+    }.items():  # fmt: skip
+        numbers[0, COLUMN[name]] = value
+    return Crops(
+        torch.tensor(pixels)[None],
+        torch.tensor(points, dtype=torch.float32)[None],
+        torch.tensor([[0.0, 0, RIM, RIM]]),
+        numbers,
+        torch.zeros(1, 4, 3),
+        torch.zeros(1, 3, 3),
+        torch.zeros(1),
+    )
+
+
+@pytest.mark.parametrize("name", ["target", "partner"])
+def test_the_strip_shows_a_mark_where_its_target_says(plain_light: None, name: str) -> None:
+    torch.manual_seed(4)
+    for bearing in (0.0, 90.0, -140.0):
+        there, elsewhere = bearing, bearing + 60
+        rim = rim_with(bearing, *((there, elsewhere) if name == "target" else (elsewhere, there)))
+        for _ in range(4):  # each with a start and a side of its own
+            strip, target = windows.rim_batch(rim, torch.tensor([0]))
+            columns = strip[0, 1].sum(0)[36:756]
+            shown = float(columns.argmax()) / 2  # two columns a degree
+            want = float(target[name][0, :180].argmax()) * 2 + 1
+            # a plane up to some hundredths of a radius off turns it by a few degrees
+            assert abs((shown - want + 180) % 360 - 180) < 15
+            assert float(target[name].sum()) == pytest.approx(1.0)
+
+
+def test_a_soft_target_by_hand() -> None:
+    target = windows.soft_target(torch.tensor([1.0, 359.0]), torch.tensor([True, False]))
+    assert target[0].argmax() == 0
+    # Two bins on: 4 degrees of a Gaussian of 2.5, on either side of the full circle.
+    assert float(target[0, 2] / target[0, 0]) == pytest.approx(np.exp(-(4**2) / (2 * 2.5**2)))
+    assert float(target[0, 2]) == pytest.approx(float(target[0, 178]))
+    assert target[1].tolist() == [0.0] * 180 + [1.0]

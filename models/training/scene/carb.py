@@ -244,7 +244,7 @@ def build_filter(style: Style, rng: np.random.Generator) -> list[Part]:
 def build_carb(style: Style, rng: np.random.Generator, filtered: bool) -> CarbBuild:
     """Everything of one carb, with its landmarks."""
     parts = build_body(style, rng) + build_flange(style, rng) + build_bowl(style, rng)
-    cover, mark = build_cover(style, rng)
+    cover, mark, partner = build_cover(style, rng)
     parts += cover
     if filtered:
         parts += build_filter(style, rng)
@@ -309,6 +309,7 @@ def build_carb(style: Style, rng: np.random.Generator, filtered: bool) -> CarbBu
     reach = np.linalg.norm(bolts, axis=1).max() + 2 * r_hole
     surface = {
         "mark": mark,
+        "partner": partner,
         "throat": np.stack(
             [flat + fx + 0.5, rt * 1.06 * np.cos(ring), rt * 1.06 * np.sin(ring)], 1
         ),

@@ -17,8 +17,11 @@ def bearing_direction(bearing_deg: float) -> Array:
     return np.array([np.cos(b), -np.sin(b)])
 
 
-def build_cover(style: Style, rng: np.random.Generator) -> tuple[list[Part], Array]:
-    """Cover, neck, cap, rim screws and alignment mark, in the carb frame; points on the mark."""
+def build_cover(style: Style, rng: np.random.Generator) -> tuple[list[Part], Array, Array]:
+    """Cover, neck, cap, rim screws and alignment mark, in the carb frame.
+
+    Then points on the mark (12, 3) and on its partner on the body (12 or none).
+    """
     d, r, rim, z0 = style.diameter, style.diameter / 2, style.rim_radius, style.rim_height
     t = style.rim_thickness
     top = z0 + t
@@ -33,8 +36,8 @@ def build_cover(style: Style, rng: np.random.Generator) -> tuple[list[Part], Arr
     parts: list[Part] = [(lathe(prof, 72), "cover_material")]
     parts += _ears(style, r, z0, t)
     parts += _cap(style, neck_top, neck_top + cap_h)
-    mark, points = _mark(style, z0, t, rng)
-    return parts + mark, points
+    mark, points, partner = _mark(style, z0, t, rng)
+    return parts + mark, points, partner
 
 
 def _wall_profile(
@@ -134,15 +137,19 @@ def _cap(style: Style, z0: float, z1: float) -> list[Part]:
     return [(merge([base, lathe(dome, 40)]), "cap_material")]
 
 
-def _mark(style: Style, z0: float, t: float, rng: np.random.Generator) -> tuple[list[Part], Array]:
-    """The cover's alignment mark and its partner on the body below; points (n, 3) on the mark.
+def _mark(
+    style: Style, z0: float, t: float, rng: np.random.Generator
+) -> tuple[list[Part], Array, Array]:
+    """The cover's alignment mark and its partner on the body below; points (n, 3) on each.
 
     The points lie just before the mark's own surface, half on its face and half on its top.
     """
     parts: list[Part] = []
     rim, w = style.rim_radius, style.mark_width
     turn = rotation("z", -style.mark_bearing)
-    if style.mark_kind == "raised":
+    if style.mark_kind == "none":
+        points = np.tile([0.0, 0, z0 + t / 2], (12, 1))  # inside the cover, where nobody sees them
+    elif style.mark_kind == "raised":
         out, high = float(rng.uniform(1.4, 3.4)), t * float(rng.uniform(0.7, 1.15))
         m = box((out + 3, w, high), (rim + out / 2 - 1.5, 0, z0 + t / 2), 0.7)
         parts.append((m.moved(turn), "cover_material"))
@@ -169,14 +176,17 @@ def _mark(style: Style, z0: float, t: float, rng: np.random.Generator) -> tuple[
         lid = box((rim - inner, w, 0.3), ((rim + inner) / 2, 0, z0 + t), 0.1)
         parts.append((merge([face, lid]).moved(turn), "mark_material"))
         points = _before(inner, rim + 0.15, w, z0 + t / 2, z0 + t + 0.15)
+    partner = np.zeros((0, 3))
     if style.partner_bearing is not None:
         turn_partner = rotation("z", -style.partner_bearing)
         out = float(rng.uniform(1.0, 2.6))
         pad = style.rim_radius * 1.0
         kind = "body_material" if rng.random() < 0.7 else "dark"
-        m = box((out + 2, float(rng.uniform(2.5, 6)), 3.2), (pad + out / 2 - 1, 0, z0 - 2.2), 0.6)
+        wide = float(rng.uniform(2.5, 6))
+        m = box((out + 2, wide, 3.2), (pad + out / 2 - 1, 0, z0 - 2.2), 0.6)
         parts.append((m.moved(turn_partner), kind))
-    return parts, np.asarray(points @ turn.T)
+        partner = _before(pad + out - 0.8, pad + out, wide, z0 - 3.0, z0 - 0.6) @ turn_partner.T
+    return parts, np.asarray(points @ turn.T), np.asarray(partner)
 
 
 def _before(inner: float, outer: float, w: float, middle: float, top: float) -> Array:

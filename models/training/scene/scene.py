@@ -15,6 +15,7 @@ from numpy.typing import NDArray
 from . import material
 from .bay import Placed, build_clutter, build_engine, build_hoses, build_lookalike, build_wing
 from .carb import CarbBuild, build_carb
+from .decoy import build_decoys, mistakable
 from .material import Material
 from .mesh import Array, box, cylinder, merge, rotation
 from .style import Style, draw, partner_of
@@ -104,9 +105,14 @@ def build_scene(
     carb_count: int | None = None,
     styles: list[Style] | None = None,
     filtered: tuple[bool, ...] | None = None,
+    decoys: bool = False,
 ) -> Scene:
-    """Build the scene of a seed; styles and filters may be given for a chosen case."""
+    """Build the scene of a seed; styles and filters may be given for a chosen case.
+
+    ``decoys``: surround the rims with what can be mistaken for a mark, else leave all as it is.
+    """
     rng = np.random.default_rng([seed, 7919 if evaluation else 104729])
+    own = np.random.default_rng([seed, 611953])
     count = (
         carb_count
         if carb_count is not None
@@ -126,9 +132,12 @@ def build_scene(
             "filter": material.draw(rng, "filter", evaluation),
             "hose": material.draw(rng, "hose", evaluation),
         }
+        if decoys:
+            style = mistakable(own, style)
         built: CarbBuild = build_carb(style, rng, has_filter)
+        solids = built.parts + (build_decoys(style, own) if decoys else [])
         at = np.array([0.0, y, 0.0])
-        placed += [(m.moved(tilt, at), _slot(style, s, extra)) for m, s in built.parts]
+        placed += [(m.moved(tilt, at), _slot(style, s, extra)) for m, s in solids]
         carbs.append(
             PlacedCarb(
                 style,

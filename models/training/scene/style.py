@@ -36,6 +36,8 @@ EVALUATION_OUTLINES = {
 }
 
 MARK_KINDS = ("raised", "engraved", "painted", "notch_tab")
+"""What is drawn; a training scene may also have a cover without a mark (``none``)."""
+
 HOLE_FILLS = ("empty", "empty", "empty", "stud", "bolt", "screw")
 
 MARK_TO_SCREW_DEG = {"piston": 15.0, "diaphragm": 9.0}

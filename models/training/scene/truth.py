@@ -70,6 +70,7 @@ def carb_truth(carb: PlacedCarb, view: View, visible: dict[str, Flags]) -> dict[
         "hand": s.bowl_hand,
         "mark_bearing": s.mark_bearing,
         "mark_kind": s.mark_kind,
+        "partner_bearing": s.partner_bearing,
         "chamber": s.chamber,
         "filtered": carb.filtered,
         "y": carb.y,
