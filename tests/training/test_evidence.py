@@ -6,6 +6,7 @@ import json
 import pickle
 import re
 import shutil
+from itertools import pairwise
 from pathlib import Path
 from typing import Any
 
@@ -35,9 +36,18 @@ def test_the_frozen_lists_are_the_generators() -> None:
     assert first == adversarial.FIRST_SEED
     assert max(adversarial.all_seeds()) < last
     assert frozen("corruption")["kinds"] == list(KINDS)
-    for name in ("unseen_style", "unseen_style_new"):
-        low, high = frozen(name)["seeds"]
-        assert high - low >= 2000
+    ranges = [
+        frozen(name)["seeds"]
+        for name in (
+            "unseen_style",
+            "unseen_style_new",
+            "unseen_style_second",
+            "unseen_style_third",
+        )
+    ]
+    assert all(high - low >= 2000 for low, high in ranges)
+    ranges.sort()
+    assert all(one[1] <= other[0] for one, other in pairwise(ranges))  # no scene is in two sets
     base = frozen("corruption")["seeds"]
     low, high = frozen(frozen("corruption")["of"])["seeds"]
     assert low <= base[0] < base[1] <= high
@@ -62,7 +72,7 @@ def test_kept_readings_are_the_same_pictures(packed: Path, tmp_path: Path) -> No
     row = {"file": "0908200.jpg", "truth": carbs, "size": (1200, 800), "inspection": one.inspection}
     file = tmp_path / "kept.pkl"
     file.write_bytes(pickle.dumps([row, row | {"file": "0700000.jpg"}]))
-    (again,) = kept([file], "unseen_style_new")
+    (again,) = kept([file], "unseen_style_second")
     assert again.truth == one.truth
     assert again.matched == one.matched
     with pytest.raises(SystemExit, match="no picture of the set adversarial"):
@@ -152,7 +162,8 @@ def test_the_page_has_every_set_and_says_what_is_missing(packed: Path, tmp_path:
     for title in ("Aims", "Unseen styles", "Pairs solved", "without a carb", "mislead", "Speed"):
         assert title in text
     assert "second_renderer" in text
-    assert text.count("not scored") == 3  # new renders, second renderer and corruptions
+    # three further sets of renders, the second renderer and corruptions
+    assert text.count("not scored") == 5
     assert "| 1 | x |" in text
     for line in text.splitlines():
         if line.startswith("!["):

@@ -2,9 +2,12 @@
 
 from __future__ import annotations
 
+import json
+from pathlib import Path
 from typing import Any
 
 import pytest
+from models.training.evaluation.evidence import main
 from models.training.evaluation.robustness import joined
 from models.training.evaluation.robustness_section import middle_aims
 
@@ -19,7 +22,14 @@ def tables(holes: tuple[int, int], bowls: tuple[int, int] = (0, 0)) -> dict[str,
 
 
 def made(kinds: dict[str, Any], source: str = "one") -> dict[str, Any]:
-    return {"models": ["a"], "kinds": kinds, "clean": 1, "source": source, "pictures": 200}
+    return {
+        "models": ["a"],
+        "calibration": {"mark_threshold": 0.8},
+        "kinds": kinds,
+        "clean": 1,
+        "source": source,
+        "pictures": 200,
+    }
 
 
 def test_aims_of_all_kinds_and_of_the_worst() -> None:
@@ -54,7 +64,22 @@ def test_other_severities_are_joined() -> None:
     }
     assert (both["clean"], both["pictures"], both["source"]) == (1, 200, "one; two")
     assert list(both["kinds"]["blur"]) == ["1", "3", "5"]
-    with pytest.raises(ValueError, match="severity 1 of blur is in both"):
+    with pytest.raises(ValueError, match="severity 1 of blur is there already"):
         joined(both, more)
     with pytest.raises(ValueError, match="different networks"):
         joined(first, more | {"models": ["b"]})
+    with pytest.raises(ValueError, match="different calibrations"):
+        joined(first, more | {"calibration": {"mark_threshold": 0.9}})
+
+
+def test_a_severity_that_is_there_is_refused_before_anything_is_read(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    (tmp_path / "corruption.json").write_text(json.dumps(made({"blur": {"3": 30}})))
+    (tmp_path / "0908200.jpg").touch()  # nothing that could be read
+    words = f"x corruption --pictures {tmp_path} --out {tmp_path} --severities 1 3 --add"
+    monkeypatch.setattr("sys.argv", words.split())
+    with pytest.raises(SystemExit) as stopped:
+        main()
+    assert stopped.value.code == 2
+    assert "severity 3 of blur is there already: leave it out" in capsys.readouterr().err

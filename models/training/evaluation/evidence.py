@@ -42,7 +42,7 @@ from carbpair.settings import default_model_dir
 from ..scene.adversarial import kind_of
 from .answers_table import answers_table
 from .corruption import SEVERITIES
-from .robustness import joined, robustness
+from .robustness import check_new, joined, robustness
 from .score import scored_rows
 
 EVIDENCE = Path(__file__).parents[2] / "evidence"
@@ -130,6 +130,14 @@ def main() -> None:
         p.error("--add puts severities beside those of the set corruption")
     if (a.pictures is None) == (a.readings is None) or (a.readings and a.set == "corruption"):
         p.error("give --pictures, or --readings for another set than corruption")
+    target = a.out / f"{a.set}.json"
+    there = json.loads(target.read_text(encoding="utf-8")) if a.add else None
+    if there is not None:  # before hours of reading
+        try:
+            for kind in there["kinds"]:
+                check_new(there, kind, map(str, a.severities))
+        except ValueError as error:
+            p.error(f"{error}: leave it out of --severities")
     if a.readings:
         photos = kept(a.readings, a.set)[: a.limit]
         names = [Path(s.truth.file).stem for s in photos]
@@ -150,9 +158,8 @@ def main() -> None:
         made = result(photos, a.models, source, []) | {"answers": answers_table(photos)}
     made["set"] = {"name": a.set, **frozen(a.set)}
     a.out.mkdir(parents=True, exist_ok=True)
-    target = a.out / f"{a.set}.json"
-    if a.add:
-        made = joined(json.loads(target.read_text(encoding="utf-8")), made)
+    if there is not None:
+        made = joined(there, made)
     target.write_text(json.dumps(made, indent=1, ensure_ascii=False) + "\n", encoding="utf-8")
     print(f"{source}: {target}")
 

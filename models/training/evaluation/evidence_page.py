@@ -40,12 +40,21 @@ MISLED = 0.95
 SCORED = (
     "unseen_style",
     "unseen_style_new",
+    "unseen_style_second",
+    "unseen_style_third",
     "second_renderer",
     "negative",
     "adversarial",
     "pair_views",
     "corruption",
 )
+UNSEEN = {
+    "unseen_style": "path-traced",
+    "unseen_style_new": "path-traced, new",
+    "unseen_style_second": "path-traced, second",
+    "unseen_style_third": "path-traced, third",
+    "second_renderer": "second renderer",
+}
 EXTRA = ("benchmark", "domain_gap", "ablation", "locator_ablation")
 """Files that hold ready tables: `tables` is a list of title, text, head and rows."""
 
@@ -152,18 +161,17 @@ def _met(row: Data, least: float) -> str:
 
 def _unseen(data: Data, plots: dict[str, str]) -> Lines:
     one = data["unseen_style"]
-    columns = {"path-traced": one["tables"]}
-    if "unseen_style_new" in data:
-        columns["path-traced, new"] = data["unseen_style_new"]["tables"]
-    if "second_renderer" in data:
-        columns["second renderer"] = data["second_renderer"]["tables"]
-    shown = {name: dict(summary(t)) for name, t in columns.items()}
+    shown = {
+        words: dict(summary(data[name]["tables"])) for name, words in UNSEEN.items() if name in data
+    }
     words = list(dict.fromkeys(w for rows in shown.values() for w in rows))
     rows = [[w, *(rows.get(w, "no case") for rows in shown.values())] for w in words]
     lines = ["## Unseen styles", "", f"{one['source']}. {one['set']['what'].capitalize()}.", ""]
-    if "unseen_style_new" in data:
-        new = data["unseen_style_new"]
-        lines += [f"New: {new['source']}. {new['set']['what'].capitalize()}.", ""]
+    for name in ("unseen_style_new", "unseen_style_second", "unseen_style_third"):
+        if name in data:
+            other = data[name]
+            which = name.removeprefix("unseen_style_").capitalize()
+            lines += [f"{which}: {other['source']}. {other['set']['what'].capitalize()}.", ""]
     lines += [*table(("what", *shown), rows), ""]
     if "second_renderer" in data:
         lines += [

@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 import json
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from concurrent.futures import ProcessPoolExecutor
+from dataclasses import asdict
 from functools import partial
 from pathlib import Path
 from typing import Any
@@ -60,6 +61,7 @@ def robustness(
     return {
         "schema": SCHEMA,
         "models": [{"name": n, "sha256": h} for n, h in model_hashes(models)],
+        "calibration": asdict(load_calibration(models)),
         "pictures": len(rows),
         "clean": short_table([r[CLEAN] for r in rows]),
         "kinds": {
@@ -69,17 +71,23 @@ def robustness(
     }
 
 
-def joined(first: Mapping[str, Any], more: Mapping[str, Any]) -> dict[str, Any]:
-    """The first result with the other severities of a second, of the same networks.
+def check_new(made: Mapping[str, Any], kind: str, severities: Iterable[str]) -> None:
+    """Raise ValueError where a result has a severity of a kind already."""
+    if both := made["kinds"][kind].keys() & set(severities):
+        raise ValueError(f"severity {min(both)} of {kind} is there already")
 
-    Raises ValueError where the networks differ or a severity is in both.
+
+def joined(first: Mapping[str, Any], more: Mapping[str, Any]) -> dict[str, Any]:
+    """The first result with the other severities of a second, of the same networks and limits.
+
+    Raises ValueError where these differ or a severity is in both.
     """
-    if first["models"] != more["models"]:
-        raise ValueError("the results are of different networks")
+    for name, words in (("models", "networks"), ("calibration", "calibrations")):
+        if first[name] != more[name]:
+            raise ValueError(f"the results are of different {words}")
     kinds = {}
     for kind, tables in first["kinds"].items():
-        if both := tables.keys() & more["kinds"][kind]:
-            raise ValueError(f"severity {min(both)} of {kind} is in both results")
+        check_new(first, kind, more["kinds"][kind])
         kinds[kind] = dict(sorted({**tables, **more["kinds"][kind]}.items()))
     return {**first, "kinds": kinds, "source": f"{first['source']}; {more['source']}"}
 
