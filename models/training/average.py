@@ -25,17 +25,21 @@ State = dict[str, Tensor]
 def mean_state(states: Sequence[State], weights: Sequence[float] | None = None) -> State:
     """The weighted mean of each floating-point tensor, over the states that have it.
 
-    An earlier state may lack what a later one learned besides (the rim reader's partner mark).
-    Raises ValueError for states of unlike networks and for weights that fit them not.
+    An earlier state may lack the parts that came later (``nets.LATER``). Raises ValueError for
+    states of unlike networks, and unless there is one positive weight for each state.
     """
     shares = [1.0] * len(states) if weights is None else list(weights)
     if len(shares) != len(states) or not all(w > 0 for w in shares):
         raise ValueError("as many positive weights as states are needed")
-    if not states or any(
-        k not in states[-1] or v.shape != states[-1][k].shape for s in states for k, v in s.items()
-    ):
+    if not states or any(not _alike(s, states[-1]) for s in states):
         raise ValueError("states to average must be of one network")
     return {k: _mean(k, states, shares) for k in states[-1]}
+
+
+def _alike(state: State, last: State) -> bool:
+    shapes = {k: v.shape for k, v in state.items()}
+    later = {k: v.shape for k, v in last.items() if k.startswith(nets.LATER) and k not in state}
+    return {**shapes, **later} == {k: v.shape for k, v in last.items()}
 
 
 def _mean(key: str, states: Sequence[State], shares: Sequence[float]) -> Tensor:

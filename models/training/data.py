@@ -224,8 +224,8 @@ def _numbers(t: dict, k: float) -> list[float]:  # type: ignore[type-arg]
         t["in_frame"],
         t["rim_px"] * k,
         width * k,
-        t["partner_bearing"] or 0.0,
-        seen["partner"],
+        t.get("partner_bearing") or 0.0,
+        seen.get("partner", float("nan")),  # older shards do not know: neither seen nor unseen
     ]
 
 

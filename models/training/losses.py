@@ -10,7 +10,11 @@ KEYPOINT_SIGMA = 1.0
 """Spread of a keypoint's target over the 64 x 64 grid, in cells."""
 
 PARTNER_WEIGHT = 0.5
-"""Of the partner's bearing beside the mark's."""
+"""Weight of the partner's bearing in the loss; the mark's is 1."""
+
+FOOLED_FROM, NEAR_DEG = 0.2, 15.0
+"""A bin with this probability farther than this from a mark that is seen, or where none is, is
+counted as fooled: a bin holds two degrees, so a mark's whole probability is larger."""
 
 
 def locator_loss(out: Tensor, t: dict[str, Tensor]) -> tuple[Tensor, dict[str, float]]:
@@ -131,7 +135,9 @@ def flange_loss(
 def rim_loss(out: tuple[Tensor, Tensor], t: dict[str, Tensor]) -> tuple[Tensor, dict[str, float]]:
     """Cross-entropy over 180 bins and "none" against a soft target, for the mark and its partner.
 
-    The partner on the body is asked for so that it is not taken for the mark.
+    ``out``: logits (B, 181) of each. The partner on the body is asked for so that it is not taken
+    for the mark. Watched: ``near`` and ``large``, marks seen, and of 8 px or more, within 6
+    degrees; ``none``, whether there is one; ``fooled``, something else taken for it.
     """
     mark, body = out[0].float(), out[1].float()
     loss = _entropy(mark, t["target"], t["sure"])
@@ -144,7 +150,7 @@ def rim_loss(out: tuple[Tensor, Tensor], t: dict[str, Tensor]) -> tuple[Tensor, 
     p = mark.softmax(1)
     right = ((p[:, 180] > 0.5) == ~seen).float()
     none = (right * t["sure"]).sum() / t["sure"].sum().clamp(min=1)
-    fooled = ((p[:, :180].amax(1) > 0.2) & ~((d < 15) & seen)).float()
+    fooled = ((p[:, :180].amax(1) > FOOLED_FROM) & ~((d < NEAR_DEG) & seen)).float()
     return loss + PARTNER_WEIGHT * partner, {
         "mark": float(loss.detach()),
         "partner": float(partner.detach()),

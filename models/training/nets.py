@@ -20,6 +20,8 @@ STRIP_WIDTH, STRIP_HEIGHT, STRIP_MARGIN, STRIP_TOP = 720, 48, 36, 19
 """Columns of a full turn, rows, columns added at either end, rows over the rim's top."""
 STRIP_RADII = (0.82, 1.12)
 """Of the first and the last row over the rim's top, in rim radii."""
+LATER = ("partner_bins.", "partner_none.")
+"""Parts of the rim reader that its earlier states lack."""
 
 
 def conv(
@@ -149,9 +151,10 @@ class FlangeReader(nn.Module):
 
 
 class RimReader(nn.Module):
-    """Unrolled rim (3 colours, 3 viewing channels, 48 x 792) to 180 bins and "no mark".
+    """Unrolled rim (B, 6, 48, 792), 3 colours and 3 viewing channels, to logits (B, 181) twice.
 
-    Then the same for the mark's partner on the body, which is asked for in training alone.
+    180 bins of two degrees and "no mark" for the cover's mark, then the same for its partner on
+    the body, which is asked for in training alone.
     """
 
     def __init__(self) -> None:

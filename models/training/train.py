@@ -100,14 +100,16 @@ def held_out(indices: Tensor, scene: Tensor) -> tuple[Tensor, Tensor]:
 
 
 def resume(net: nn.Module, state: dict[str, Tensor]) -> None:
-    """Load an earlier state; what it has no weights for (a new output) stays as it is.
+    """Load an earlier state; parts that came later (``nets.LATER``) stay as they are.
 
     Raises ValueError for a state of another network.
     """
-    strange = sorted(set(state) - set(net.state_dict()))
-    if strange or not state:
-        raise ValueError(f"not a state of this network: it has {strange or 'no weights'}")
-    missing, _ = net.load_state_dict(state, strict=False)
+    try:
+        missing, strange = net.load_state_dict(state, strict=False)
+    except RuntimeError as error:  # tensors of other shapes
+        raise ValueError(f"not a state of this network: {error}") from error
+    if strange or (lost := [k for k in missing if not k.startswith(nets.LATER)]):
+        raise ValueError(f"not a state of this network: {strange or f'{lost} are missing'}")
     if missing:
         print("not in the earlier state:", ", ".join(missing), flush=True)
 
@@ -191,8 +193,10 @@ def run(
         rows = []
         for chunk in torch.split(held, size):
             x, target = batch_of(chunk)
-            rows.append(loss_of(net(x), target)[1])
-    valid = {k: round(sum(r[k] for r in rows) / len(rows), 4) for k in rows[0]} if rows else {}
+            rows.append((len(chunk), loss_of(net(x), target)[1]))
+    # the last batch is smaller than the others
+    names = rows[0][1] if rows else {}
+    valid = {k: round(sum(n * r[k] for n, r in rows) / len(held), 4) for k in names}
     log = {
         "network": name,
         "steps": step,

@@ -354,6 +354,7 @@ def rim_batch(closeups: Crops, index: Tensor) -> tuple[Tensor, dict[str, Tensor]
     stored_px = num[:, COLUMN["mark_px"]] * num[:, COLUMN["native"]]
     seen = (share >= 0.34) & (stored_px >= 4.5)
     unseen = (share < 0.12) | (stored_px < 2.5)
+    # the partner's own size is not noted; it is about as large as the mark
     partner_share = num[:, COLUMN["seen_partner"]]
     partner_seen = (partner_share >= 0.34) & (stored_px >= 4.5)
     return x, {

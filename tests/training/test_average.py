@@ -31,11 +31,11 @@ def test_a_network_averaged_with_itself_says_the_same() -> None:
 
 def test_a_weighted_mean_is_over_the_states_that_have_the_tensor() -> None:
     early = {"weight": torch.tensor([10.0])}
-    late = {"weight": torch.tensor([0.0]), "partner": torch.tensor([3.0])}
-    last = {"weight": torch.tensor([5.0]), "partner": torch.tensor([5.0])}
+    late = {"weight": torch.tensor([0.0]), "partner_bins.bias": torch.tensor([3.0])}
+    last = {"weight": torch.tensor([5.0]), "partner_bins.bias": torch.tensor([5.0])}
     mean = mean_state([early, late, last], [1, 2, 2])
     assert mean["weight"].item() == pytest.approx((10 + 0 + 10) / 5)
-    assert mean["partner"].item() == pytest.approx(4.0)
+    assert mean["partner_bins.bias"].item() == pytest.approx(4.0)
     for wrong in ([1, 2], [1, 2, 0], [1, 2, -1]):
         with pytest.raises(ValueError, match="weights"):
             mean_state([early, late, last], wrong)

@@ -8,10 +8,11 @@ from typing import Any
 
 import pytest
 from models.training.evaluation.evidence import main
-from models.training.evaluation.robustness import joined
+from models.training.evaluation.robustness import joined, readers
 from models.training.evaluation.robustness_section import middle_aims
 
 from carbpair.evaluate.intervals import share
+from carbpair.settings import default_model_dir
 
 
 def tables(holes: tuple[int, int], bowls: tuple[int, int] = (0, 0)) -> dict[str, Any]:
@@ -72,14 +73,27 @@ def test_other_severities_are_joined() -> None:
         joined(first, more | {"calibration": {"mark_threshold": 0.9}})
 
 
-def test_a_severity_that_is_there_is_refused_before_anything_is_read(
-    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+@pytest.mark.parametrize(
+    ("changes", "words"),
+    [
+        ({}, "severity 3 of blur is there already"),
+        ({"models": ["other"]}, "different networks"),
+        ({"calibration": {}}, "different calibrations"),
+    ],
+)
+def test_what_cannot_be_joined_is_refused_before_anything_is_read(
+    tmp_path: Path,
+    monkeypatch: pytest.MonkeyPatch,
+    capsys: pytest.CaptureFixture[str],
+    changes: dict[str, Any],
+    words: str,
 ) -> None:
-    (tmp_path / "corruption.json").write_text(json.dumps(made({"blur": {"3": 30}})))
+    there = made({"blur": {"3": 30}}) | readers(default_model_dir()) | changes
+    (tmp_path / "corruption.json").write_text(json.dumps(there))
     (tmp_path / "0908200.jpg").touch()  # nothing that could be read
-    words = f"x corruption --pictures {tmp_path} --out {tmp_path} --severities 1 3 --add"
-    monkeypatch.setattr("sys.argv", words.split())
+    command = f"x corruption --pictures {tmp_path} --out {tmp_path} --severities 1 3 --add"
+    monkeypatch.setattr("sys.argv", command.split())
     with pytest.raises(SystemExit) as stopped:
         main()
     assert stopped.value.code == 2
-    assert "severity 3 of blur is there already: leave it out" in capsys.readouterr().err
+    assert words in capsys.readouterr().err

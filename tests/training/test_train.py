@@ -50,7 +50,8 @@ def test_a_state_may_lack_a_new_output() -> None:
     train.resume(net, state)
     assert torch.equal(net.bins.bias, state["bins.bias"])
     assert torch.equal(net.partner_bins.bias, kept)
-    for strange in ({"other": torch.zeros(1)}, {}):
+    some = {"bins.bias": state["bins.bias"]}
+    for strange in ({"other": torch.zeros(1)}, {}, some, nets.build("flange").state_dict()):
         with pytest.raises(ValueError, match="not a state of this network"):
             train.resume(net, strange)
 

@@ -42,7 +42,7 @@ from carbpair.settings import default_model_dir
 from ..scene.adversarial import kind_of
 from .answers_table import answers_table
 from .corruption import SEVERITIES
-from .robustness import check_new, joined, robustness
+from .robustness import check_new, check_same, joined, readers, robustness
 from .score import scored_rows
 
 EVIDENCE = Path(__file__).parents[2] / "evidence"
@@ -134,10 +134,11 @@ def main() -> None:
     there = json.loads(target.read_text(encoding="utf-8")) if a.add else None
     if there is not None:  # before hours of reading
         try:
+            check_same(there, readers(a.models))
             for kind in there["kinds"]:
                 check_new(there, kind, map(str, a.severities))
         except ValueError as error:
-            p.error(f"{error}: leave it out of --severities")
+            p.error(f"{target.name}: {error}")
     if a.readings:
         photos = kept(a.readings, a.set)[: a.limit]
         names = [Path(s.truth.file).stem for s in photos]
@@ -156,6 +157,7 @@ def main() -> None:
                 photos = list(pool.map(partial(read_scored, models=a.models), files, chunksize=8))
         photos = labelled(photos, a.set)
         made = result(photos, a.models, source, []) | {"answers": answers_table(photos)}
+    made |= readers(a.models)
     made["set"] = {"name": a.set, **frozen(a.set)}
     a.out.mkdir(parents=True, exist_ok=True)
     if there is not None:

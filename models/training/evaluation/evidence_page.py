@@ -48,6 +48,7 @@ SCORED = (
     "pair_views",
     "corruption",
 )
+LATER_SETS = ("unseen_style_new", "unseen_style_second", "unseen_style_third")
 UNSEEN = {
     "unseen_style": "path-traced",
     "unseen_style_new": "path-traced, new",
@@ -55,6 +56,8 @@ UNSEEN = {
     "unseen_style_third": "path-traced, third",
     "second_renderer": "second renderer",
 }
+"""Columns of the table of unseen styles."""
+
 EXTRA = ("benchmark", "domain_gap", "ablation", "locator_ablation")
 """Files that hold ready tables: `tables` is a list of title, text, head and rows."""
 
@@ -121,6 +124,8 @@ def _outdated(data: Data, name: str, one: Data) -> str:
     now = data.get("unseen_style", data[name])["models"]
     if data[name]["models"] != now:
         found.append("read by earlier networks")
+    if data[name].get("calibration") != data.get("unseen_style", data[name]).get("calibration"):
+        found.append("judged by other limits")
     return "".join(f", {words}" for words in found)
 
 
@@ -167,7 +172,7 @@ def _unseen(data: Data, plots: dict[str, str]) -> Lines:
     words = list(dict.fromkeys(w for rows in shown.values() for w in rows))
     rows = [[w, *(rows.get(w, "no case") for rows in shown.values())] for w in words]
     lines = ["## Unseen styles", "", f"{one['source']}. {one['set']['what'].capitalize()}.", ""]
-    for name in ("unseen_style_new", "unseen_style_second", "unseen_style_third"):
+    for name in LATER_SETS:
         if name in data:
             other = data[name]
             which = name.removeprefix("unseen_style_").capitalize()

@@ -60,8 +60,7 @@ def robustness(
         rows = list(pool.map(work, files))
     return {
         "schema": SCHEMA,
-        "models": [{"name": n, "sha256": h} for n, h in model_hashes(models)],
-        "calibration": asdict(load_calibration(models)),
+        **readers(models),
         "pictures": len(rows),
         "clean": short_table([r[CLEAN] for r in rows]),
         "kinds": {
@@ -69,6 +68,21 @@ def robustness(
             for kind in KINDS
         },
     }
+
+
+def readers(models: Path) -> dict[str, Any]:
+    """What a result was read with: each network's SHA-256 and the calibration's values."""
+    return {
+        "models": [{"name": n, "sha256": h} for n, h in model_hashes(models)],
+        "calibration": asdict(load_calibration(models)),
+    }
+
+
+def check_same(one: Mapping[str, Any], other: Mapping[str, Any]) -> None:
+    """Raise ValueError where results are of different networks or calibrations."""
+    for name, words in (("models", "networks"), ("calibration", "calibrations")):
+        if one.get(name) != other.get(name):
+            raise ValueError(f"the results are of different {words}")
 
 
 def check_new(made: Mapping[str, Any], kind: str, severities: Iterable[str]) -> None:
@@ -82,9 +96,7 @@ def joined(first: Mapping[str, Any], more: Mapping[str, Any]) -> dict[str, Any]:
 
     Raises ValueError where these differ or a severity is in both.
     """
-    for name, words in (("models", "networks"), ("calibration", "calibrations")):
-        if first[name] != more[name]:
-            raise ValueError(f"the results are of different {words}")
+    check_same(first, more)
     kinds = {}
     for kind, tables in first["kinds"].items():
         check_new(first, kind, more["kinds"][kind])

@@ -1,7 +1,8 @@
 """What a rim's window may show instead of the cover's mark: lugs, screws, rods, cables, brackets.
 
-For training only. None of it stands on the cover, so that a reader learns to tell the cover's own
-mark from what is cast or screwed onto the body below it, or passes beside or behind it.
+For training: evaluation scenes have none. Nothing of it stands on the cover, so that a reader
+learns to tell the cover's own mark from what is cast or screwed onto the body below it, or passes
+beside or behind it.
 """
 
 from __future__ import annotations
@@ -27,7 +28,7 @@ KINDS = ("lug", "lug", "screw", "rod", "rod", "cable", "bracket", "spring")
 
 
 def mistakable(rng: np.random.Generator, style: Style) -> Style:
-    """The style with a partner mark at any bearing, mostly, and now and then without a mark."""
+    """The style with its partner mark in front, anywhere or missing; at times without a mark."""
     u = rng.random()
     partner: float | None = 0.0
     if u < NO_PARTNER:
@@ -65,7 +66,7 @@ def _lug(style: Style, rng: np.random.Generator) -> Part:
 
 
 def _screw(style: Style, rng: np.random.Generator) -> Part:
-    """A screw's head on the side of the body's pad."""
+    """A screw's head that stands out sideways below the rim."""
     outwards = np.array([[0.0, 0, 1], [0, 1, 0], [-1, 0, 0]])
     start, out = style.rim_radius * 0.95, float(rng.uniform(1.5, 5))
     size = float(rng.uniform(2, 4.5))
