@@ -1,10 +1,20 @@
 """What the calibration's tables count, with readings made up by hand."""
 
+import pickle
+import re
 from dataclasses import dataclass
+from pathlib import Path
 from typing import Any
 
 import numpy as np
-from models.training.evaluation.calibrate import FRAME_SDS_DEG, interval_shares, refused_shares
+import pytest
+from models.training.evaluation.calibrate import (
+    FRAME_SDS_DEG,
+    interval_shares,
+    main,
+    refused_shares,
+)
+from models.training.evaluation.readings import read_one
 
 TRUTH = {
     "in_front": True,
@@ -71,3 +81,29 @@ def test_what_the_refiner_does_not_find_again() -> None:
     of_carbs, of_false = refused_shares(rows, negatives)
     assert (of_carbs["hits"], of_carbs["n"]) == (1, 4)
     assert (of_false["hits"], of_false["n"]) == (1, 2)
+
+
+def test_the_command_line_prints_every_table(
+    packed: Path,
+    tmp_path: Path,
+    monkeypatch: pytest.MonkeyPatch,
+    capsys: pytest.CaptureFixture[str],
+) -> None:
+    readings = tmp_path / "cal.pkl"
+    readings.write_bytes(pickle.dumps([read_one(packed / "0908200.jpg")]))
+    monkeypatch.setattr("sys.argv", ["calibrate", "--readings", str(readings)])
+    main()
+    lines = capsys.readouterr().out.splitlines()
+    # The picture shows two carbs whose flanges, bowls and marks are in view.
+    heads = [line.split(", temperature")[0] for line in lines if "temperature" in line]
+    assert heads == ["holes: n = 2", "hand: n = 2", "chamber: n = 2", "filter: n = 2"]
+    (mark,) = (line for line in lines if line.startswith("mark 0.88: "))
+    assert re.findall(r"'hits': (\d), 'n': (\d)", mark) == [("2", "2"), ("0", "2"), ("0", "2")]
+    for words in (
+        "mark, near half, 0.88",
+        "mark, far half, 0.88",
+        "mark, frame 0.8",
+        "frame spread",
+    ):
+        assert any(line.startswith(words) for line in lines), words
+    assert lines[-1].startswith("weak finds refused: of carbs {'hits': 0, 'n': 2")

@@ -61,6 +61,14 @@ def main() -> None:
     p.add_argument("--new-source", default="renders read once")
     p.add_argument("--source", default="")
     p.add_argument("--confusion", type=Path)
+    p.add_argument(
+        "--confusion-more",
+        type=Path,
+        nargs="+",
+        default=[],
+        help="readings of further pictures of the same kind, counted in the confusion as well",
+    )
+    p.add_argument("--confusion-source", help="of all pictures counted; --source if left out")
     p.add_argument("--pair-views", type=Path, help="readings of pairs seen from several sides")
     p.add_argument("--pair-views-source", default="pairs seen from several sides")
     p.add_argument(
@@ -95,7 +103,9 @@ def main() -> None:
         }
     a.out.write_text(json.dumps(result, indent=1, ensure_ascii=False) + "\n", encoding="utf-8")
     if a.confusion:
-        counted = confusion(kept, a.source)
+        for more in a.confusion_more:
+            kept += pickle.loads(more.read_bytes())
+        counted = confusion(kept, a.confusion_source or a.source)
         if a.pair_views:
             counted["several_photos"] = several_photos(
                 pickle.loads(a.pair_views.read_bytes()), a.pair_views_source, a.models
