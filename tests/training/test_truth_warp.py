@@ -10,6 +10,7 @@ from models.training.evaluation.truth_warp import local_scale, mirrored, warp_po
 from models.training.scene.camera import View, look
 from models.training.scene.mesh import rotation
 from models.training.scene.scene import build_scene
+from models.training.scene.style import draw
 from models.training.scene.truth import carb_truth
 from skimage.transform import ProjectiveTransform
 
@@ -20,7 +21,9 @@ SIZE = (1000, 800)
 
 @pytest.fixture(scope="module")
 def scene():
-    return build_scene(4, carb_count=2, filtered=(False, False))
+    first, second = (draw(np.random.default_rng([seed, 1])) for seed in range(2))
+    styles = [replace(first, partner_bearing=25.0), replace(second, partner_bearing=None)]
+    return build_scene(4, styles=styles, filtered=(False, False))
 
 
 @pytest.fixture(scope="module")
@@ -47,7 +50,7 @@ def test_a_crop_is_the_cropped_views_truth(scene, view: View, x0: float) -> None
     want = truth(scene, view.cropped(x0, 100.0, 500.0, 500))
     crop = np.array([[1, 0, -x0], [0, 1, -100], [0, 0, 1.0]])
     got = warped(truth(scene, view), crop, SIZE, (500, 500))
-    for name in ("keypoints", "bolts", "vents", "mark", "box"):
+    for name in ("keypoints", "bolts", "vents", "mark", "partner", "box"):
         assert np.asarray(got[name]) == pytest.approx(np.asarray(want[name]), abs=0.01), name
     for name in ("in_frame", "mark_px", "rim_px", "facing"):
         assert got[name] == pytest.approx(want[name], abs=0.02, rel=0.01), name
@@ -64,7 +67,7 @@ def test_a_turned_camera_is_a_homography(scene, view: View, roll: float, pitch: 
     k = np.array([[1500.0, 0, 500], [0, 1500, 400], [0, 0, 1]])
     got = warped(truth(scene, view), k @ turn @ np.linalg.inv(k), SIZE, SIZE)
     want = truth(scene, turned)
-    for name in ("keypoints", "bolts", "mark"):
+    for name in ("keypoints", "bolts", "mark", "partner"):
         assert np.asarray(got[name]) == pytest.approx(np.asarray(want[name]), abs=0.05), name
     assert overlap(tuple(got["box"]), tuple(want["box"])) > 0.75
     # a diagonal of a box around a few points turns with the picture: only about the same
@@ -78,6 +81,10 @@ def test_a_mirror_swaps_left_and_right_and_the_sense_of_the_bearing(scene, view:
         assert a["hand"] == -b["hand"]
         assert a["mark_bearing"] == -b["mark_bearing"]
         assert a["mark"][0] == pytest.approx(SIZE[0] - b["mark"][0])
+    assert [t["partner_bearing"] for t in after] == [-25.0, None]
+    assert after[0]["partner"][0] == pytest.approx(SIZE[0] - before[0]["partner"][0])
+    assert after[1]["partner"] is None
+    for a, b in zip(after, before, strict=True):
         assert a["keypoints"][3][0] == pytest.approx(SIZE[0] - b["keypoints"][4][0])
         assert a["keypoints"][3][0] > a["keypoints"][4][0]  # rim_right stays on the right
         assert a["flange_holes"] == b["flange_holes"]

@@ -69,6 +69,12 @@ def _near(k: Array) -> dict[str, Array]:
     }
 
 
+def _partner(truth: dict[str, Any]) -> Array:
+    """The body's partner of the mark (1, 2), or no point (0, 2); older truths know of none."""
+    found = truth.get("partner")
+    return np.zeros((0, 2)) if found is None else np.asarray([found], float)
+
+
 def warped(truth: dict[str, Any], homography: Array, before: Size, after: Size) -> dict[str, Any]:
     """Truth of one carb in the picture that a homography makes; sizes are (width, height)."""
     k = np.asarray(truth["keypoints"], float)
@@ -78,6 +84,7 @@ def warped(truth: dict[str, Any], homography: Array, before: Size, after: Size) 
     clipped = np.r_[np.clip(box[:2], 0, after), np.clip(box[2:], 0, after)]
     bolts = warp_points(truth["bolts"], homography)
     mark = warp_points([truth["mark"]], homography)
+    partner = warp_points(_partner(truth), homography)
     near_old, near_new = _near(k), _near(moved)
     bolt_seen = [
         float(s) * inside(b[None], after) for s, b in zip(truth["bolt_seen"], bolts, strict=True)
@@ -86,6 +93,8 @@ def warped(truth: dict[str, Any], homography: Array, before: Size, after: Size) 
     for name, share in truth["seen"].items():
         if name == "mark":
             kept = inside(mark, after)
+        elif name == "partner":
+            kept = inside(partner, after)
         elif name.startswith("bolt"):
             kept = inside(bolts[[int(name[4:])]], after)
         else:
@@ -104,6 +113,7 @@ def warped(truth: dict[str, Any], homography: Array, before: Size, after: Size) 
         "bolt_seen": np.array(bolt_seen),
         "vents": warp_points(truth["vents"], homography),
         "mark": mark[0],
+        "partner": partner[0] if len(partner) else None,
         "mark_px": float(truth["mark_px"]) * local_scale(truth["mark"], homography),
         "rim_px": float(max(lengths)),
     }
@@ -121,6 +131,7 @@ def occluded(truth: dict[str, Any], mask: NDArray[np.bool_]) -> dict[str, Any]:
     bolts = np.asarray(truth["bolts"], float).reshape(-1, 2)
     near = _near(np.asarray(truth["keypoints"], float))
     near["mark"] = np.asarray([truth["mark"]], float)
+    near["partner"] = _partner(truth)
     near["cover"] = _disc(near["cover"])
     kept = {k: open_share(v) for k, v in near.items()}
     kept |= {f"bolt{i}": open_share(b[None]) for i, b in enumerate(bolts)}
@@ -148,9 +159,14 @@ def mirrored(truth: dict[str, Any], size: Size) -> dict[str, Any]:
     k = out["keypoints"]
     for a, b in SWAPS:
         k[[a, b]] = k[[b, a]]
-    bearing = float(truth["mark_bearing"])
+    partner = truth.get("partner_bearing")
     return out | {
         "hand": -truth["hand"],
-        "mark_bearing": bearing if bearing == 180.0 else -bearing,
+        "mark_bearing": _reversed(float(truth["mark_bearing"])),
+        "partner_bearing": None if partner is None else _reversed(float(partner)),
         "y": -truth["y"],
     }
+
+
+def _reversed(bearing_deg: float) -> float:
+    return bearing_deg if bearing_deg == 180.0 else -bearing_deg

@@ -71,6 +71,7 @@ def carb_truth(carb: PlacedCarb, view: View, visible: dict[str, Flags]) -> dict[
         "mark_bearing": s.mark_bearing,
         "mark_kind": s.mark_kind,
         "partner_bearing": s.partner_bearing,
+        "partner": pix["partner"].mean(0).astype(np.float32) if len(pix["partner"]) else None,
         "chamber": s.chamber,
         "filtered": carb.filtered,
         "y": carb.y,
