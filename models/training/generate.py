@@ -35,6 +35,11 @@ def load_environments(folder: Path, split: str) -> list[NDArray[np.float32]]:
     return [np.load(folder / f"{n}.npy").astype(np.float32) for n in names]
 
 
+def has_decoys(seed: int, share: float) -> bool:
+    """Whether a seed belongs to the share of scenes whose rims are surrounded with decoys."""
+    return float(np.random.default_rng([seed, 17]).random()) < share
+
+
 def work(args: argparse.Namespace) -> None:
     """Render this worker's share of the seeds until they or the time run out."""
     from .denoise import denoiser_of
@@ -65,7 +70,7 @@ def work(args: argparse.Namespace) -> None:
             scene = build_scene(
                 seed,
                 args.evaluation,
-                decoys=float(np.random.default_rng([seed, 17]).random()) < args.decoys,
+                decoys=has_decoys(seed, args.decoys),
             )
             env = maps[int(np.random.default_rng(seed + 5).integers(len(maps)))]
             rows.append(

@@ -10,7 +10,7 @@ import pytest
 pytest.importorskip("torch")
 
 from models.training.data import COLUMN, has, load
-from models.training.generate import save
+from models.training.generate import has_decoys, save
 from models.training.scene.photograph import CLOSEUP, CROP, RIM
 from models.training.train import needed
 
@@ -76,6 +76,13 @@ def test_the_rim_reader_takes_rims_where_there_are_any(tmp_path: Path) -> None:
         "closeups",
         "rims",
     ]
+
+
+def test_the_share_of_scenes_with_decoys() -> None:
+    assert not any(has_decoys(seed, 0.0) for seed in range(100))
+    assert all(has_decoys(seed, 1.0) for seed in range(100))
+    count = sum(has_decoys(seed, 0.7) for seed in range(2000))
+    assert count == pytest.approx(1400, abs=70)  # three and a half standard deviations
 
 
 def test_what_is_not_asked_for_stays_empty(tmp_path: Path) -> None:

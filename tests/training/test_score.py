@@ -78,6 +78,22 @@ def test_the_command_counts_two_photos_and_three(scored: Path) -> None:
     assert three["features"]["mark_bearing_deg"]["n"] == 22
 
 
+def test_further_pictures_count_in_the_confusion_alone(
+    scored: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    def holes_read() -> list[int]:
+        return json.loads(scored.read_text())["features"]["flange_holes"]["counts"][1]
+
+    once = holes_read()
+    more = ["--confusion-more", str(scored.parent / "ev.pkl"), "--confusion-source", "both"]
+    monkeypatch.setattr(sys, "argv", [*sys.argv, *more])
+    score.main()
+    assert once == [0, 0, 0, 12, 0]  # the first shots leave the holes unsure
+    assert holes_read() == [2 * n for n in once]
+    assert json.loads(scored.read_text())["source"] == "both"
+    assert json.loads((scored.parent / "evaluation.json").read_text())["pictures"] == 12
+
+
 def test_the_simulation_uses_what_several_photos_say(scored: Path) -> None:
     confusion, catalogue = load_confusion(scored), demo_catalogue()
     assert [tier.photos for tier in confusion.tiers] == [1, 2, 3]

@@ -79,6 +79,18 @@ def test_weights_say_what_is_drawn() -> None:
     assert set(trained) <= {1, 4} - held
 
 
+def test_held_out_numbers_count_every_window_once(monkeypatch) -> None:
+    monkeypatch.setattr(train, "HELD_OUT", 0.5)
+    monkeypatch.setitem(train.BATCH, "flange", 4)
+    monkeypatch.setattr(
+        train.losses, "flange_loss", lambda out, t: (out[0].sum(), {"size": float(len(out[0]))})
+    )
+    scene = torch.arange(10.0)
+    _, log = train.run("flange", batch_of([]), torch.arange(10), scene, 1e-9, None, "cpu", 1)
+    # Five are held out: a batch of four and one of one.
+    assert log["held_out_numbers"] == {"size": (4 * 4 + 1 * 1) / 5}
+
+
 def test_whole_scenes_are_held_out() -> None:
     torch.manual_seed(3)
     scene = torch.arange(400.0) // 4  # four windows of each of a hundred scenes

@@ -21,23 +21,33 @@ PLACES = np.array(
 """Thirteen points of a close-up in its pixels."""
 
 
-def closeup_with(spot: int) -> Crops:
-    """A dark close-up with one bright spot on one of the points."""
-    c = np.arange(CLOSEUP) + 0.5
-    x, y = PLACES[spot]
+def with_spot(side: int, x: float, y: float) -> np.ndarray:
+    """A dark picture (side, side, 3) with one bright spot."""
+    c = np.arange(side) + 0.5
     off = (c - x)[None] ** 2 + (c - y)[:, None] ** 2
-    pixels = np.repeat((255 * np.exp(-off / (2 * 4.0**2)))[..., None], 3, 2).astype(np.uint8)
-    numbers = torch.zeros(1, len(NUMBERS))
-    numbers[0, COLUMN["rim_px"]] = 200.0
+    return np.repeat((255 * np.exp(-off / (2 * 4.0**2)))[..., None], 3, 2).astype(np.uint8)
+
+
+def window(pixels: np.ndarray, points: np.ndarray, **numbers: float) -> Crops:
+    """One window that lies wholly in its photograph, without holes."""
+    side = len(pixels)
+    row = torch.zeros(1, len(NUMBERS))
+    for name, value in numbers.items():
+        row[0, COLUMN[name]] = value
     return Crops(
         torch.tensor(pixels)[None],
-        torch.tensor(PLACES, dtype=torch.float32)[None],
-        torch.tensor([[0.0, 0, CLOSEUP, CLOSEUP]]),
-        numbers,
+        torch.tensor(points, dtype=torch.float32)[None],
+        torch.tensor([[0.0, 0, side, side]]),
+        row,
         torch.zeros(1, 4, 3),
         torch.zeros(1, 3, 3),
         torch.zeros(1),
     )
+
+
+def closeup_with(spot: int) -> Crops:
+    """A dark close-up with one bright spot on one of the points."""
+    return window(with_spot(CLOSEUP, *PLACES[spot]), PLACES, rim_px=200.0)
 
 
 def centre(picture: np.ndarray) -> np.ndarray:
@@ -95,27 +105,13 @@ def rim_with(spot: float, mark: float, partner: float) -> Crops:
     b = np.radians(spot)
     # Bearings run clockwise from above; the intake is at the bottom of the picture.
     x, y = middle - radius * np.sin(b), middle + radius * np.cos(b)
-    c = np.arange(RIM) + 0.5
-    off = (c - x)[None] ** 2 + (c - y)[:, None] ** 2
-    pixels = np.repeat((255 * np.exp(-off / (2 * 4.0**2)))[..., None], 3, 2).astype(np.uint8)
     points = np.full((13, 2), middle)
     points[1:5] += radius * np.array([[0, 1], [0, -1], [1, 0], [-1, 0]])
     points[5, 1] -= 10  # the camera stands a little in front
-    numbers = torch.zeros(1, len(NUMBERS))
-    for name, value in {
-        "rim_px": 2 * radius, "bearing": mark, "partner": partner, "seen_mark": 1.0,
-        "seen_partner": 1.0, "mark_px": 12.0, "native": 1.0,
-    }.items():  # fmt: skip
-        numbers[0, COLUMN[name]] = value
-    return Crops(
-        torch.tensor(pixels)[None],
-        torch.tensor(points, dtype=torch.float32)[None],
-        torch.tensor([[0.0, 0, RIM, RIM]]),
-        numbers,
-        torch.zeros(1, 4, 3),
-        torch.zeros(1, 3, 3),
-        torch.zeros(1),
-    )
+    return window(
+        with_spot(RIM, x, y), points, rim_px=2 * radius, bearing=mark, partner=partner,
+        seen_mark=1.0, seen_partner=1.0, mark_px=12.0, native=1.0,
+    )  # fmt: skip
 
 
 @pytest.mark.parametrize("name", ["target", "partner"])

@@ -156,8 +156,8 @@ def main() -> None:
             with ProcessPoolExecutor(a.workers) as pool:
                 photos = list(pool.map(partial(read_scored, models=a.models), files, chunksize=8))
         photos = labelled(photos, a.set)
-        made = result(photos, a.models, source, []) | {"answers": answers_table(photos)}
-    made |= readers(a.models)
+        made = result(photos, a.models, source, []) | readers(a.models)
+        made["answers"] = answers_table(photos)
     made["set"] = {"name": a.set, **frozen(a.set)}
     a.out.mkdir(parents=True, exist_ok=True)
     if there is not None:

@@ -48,7 +48,6 @@ SCORED = (
     "pair_views",
     "corruption",
 )
-LATER_SETS = ("unseen_style_new", "unseen_style_second", "unseen_style_third")
 UNSEEN = {
     "unseen_style": "path-traced",
     "unseen_style_new": "path-traced, new",
@@ -114,17 +113,17 @@ def _sets(data: Data, sets: Data) -> Lines:
 
 
 def _outdated(data: Data, name: str, one: Data) -> str:
-    """What of a result is no longer so: its list of seeds, or the networks that read it.
+    """What of a result is no longer so: its list of seeds, its networks or their limits.
 
-    The present networks are those of the unseen styles.
+    The present networks and limits are those of the unseen styles.
     """
     found = []
     if data[name]["set"].get("seeds") != one.get("seeds"):
         found.append("of an earlier list")
-    now = data.get("unseen_style", data[name])["models"]
-    if data[name]["models"] != now:
+    now = data.get("unseen_style", data[name])
+    if data[name]["models"] != now["models"]:
         found.append("read by earlier networks")
-    if data[name].get("calibration") != data.get("unseen_style", data[name]).get("calibration"):
+    if data[name].get("calibration") != now.get("calibration"):
         found.append("judged by other limits")
     return "".join(f", {words}" for words in found)
 
@@ -172,10 +171,10 @@ def _unseen(data: Data, plots: dict[str, str]) -> Lines:
     words = list(dict.fromkeys(w for rows in shown.values() for w in rows))
     rows = [[w, *(rows.get(w, "no case") for rows in shown.values())] for w in words]
     lines = ["## Unseen styles", "", f"{one['source']}. {one['set']['what'].capitalize()}.", ""]
-    for name in LATER_SETS:
-        if name in data:
+    for name in UNSEEN:
+        which = name.removeprefix("unseen_style_").capitalize()
+        if name.startswith("unseen_style_") and name in data:
             other = data[name]
-            which = name.removeprefix("unseen_style_").capitalize()
             lines += [f"{which}: {other['source']}. {other['set']['what'].capitalize()}.", ""]
     lines += [*table(("what", *shown), rows), ""]
     if "second_renderer" in data:
